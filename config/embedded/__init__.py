@@ -1,0 +1,1 @@
+"""Django's PostgreSQL backend over the private server of this checkout."""
