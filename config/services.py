@@ -47,7 +47,7 @@ def database_settings(base_dir: Path = CHECKOUT) -> dict[str, Any]:
 
 
 def redis_url(base_dir: Path = CHECKOUT, *, db: int = 0) -> str:
-    """The address of Redis for redis-py and Django's cache; `db` counts for the private one only."""
+    """The address of Redis for redis-py and Django; `db` counts for the private one only."""
     return os.environ.get("REDIS_URL") or f"unix://{_sockets(base_dir)}/redis.sock?db={db}"
 
 
