@@ -27,6 +27,7 @@ NAME = "firstwarm"
 POSTGRES_PORT = "5432"  # only part of the socket's name: nothing listens on TCP
 SOCKET_DIR_MAX_BYTES = 80  # a socket's whole path has 103 bytes on the narrowest system
 START_SECONDS = 30.0
+LEFTOVER_SECONDS = 5.0  # a killed server's processes take a moment to let go of its data
 
 
 class ServiceFailed(RuntimeError):
@@ -104,7 +105,7 @@ def status(base_dir: Path = CHECKOUT) -> dict[str, str]:
 @contextmanager
 def held(base_dir: Path = CHECKOUT) -> Iterator[None]:
     """Both services, for as long as the block runs; the last of several users stops them."""
-    with (_private(_home(base_dir)) / "users.lock").open("w") as users:
+    with (_folder(_home(base_dir)) / "users.lock").open("w") as users:
         fcntl.flock(users, fcntl.LOCK_SH)
         ensure_postgres(base_dir)
         ensure_redis(base_dir)
@@ -169,20 +170,26 @@ def _owner(base_dir: Path) -> pwd.struct_passwd:
     return accounts.get("postgres") or accounts["nobody"]
 
 
-def _private(folder: Path, owner: pwd.struct_passwd | None = None) -> Path:
-    """A folder that is ours, or `owner`'s and then closed to others."""
-    folder.mkdir(mode=0o700 if owner else 0o755, parents=True, exist_ok=True)
-    if folder.is_symlink() or folder.stat().st_uid not in (os.geteuid(), owner and owner.pw_uid):
-        raise ServiceFailed(f"{folder} belongs to somebody else; remove it and try again.")
-    if owner:
-        os.chown(folder, owner.pw_uid, owner.pw_gid)
-    return folder
+def _folder(path: Path) -> Path:
+    path.mkdir(parents=True, exist_ok=True)
+    return path
+
+
+def _closed_folder(path: Path, owner: pwd.struct_passwd) -> Path:
+    """A folder of `owner` that nobody else may enter, not even one who was there first."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.mkdir(mode=0o700, exist_ok=True)
+    if path.is_symlink() or path.stat().st_uid not in (os.geteuid(), owner.pw_uid):
+        raise ServiceFailed(f"{path} belongs to somebody else; remove it and try again.")
+    path.chmod(0o700)
+    os.chown(path, owner.pw_uid, owner.pw_gid)
+    return path
 
 
 @contextmanager
 def _locked(base_dir: Path) -> Iterator[None]:
     """One starter or stopper at a time; the kernel drops the lock of a killed one."""
-    with (_private(_home(base_dir)) / "services.lock").open("w") as lock:
+    with (_folder(_home(base_dir)) / "services.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         yield
 
@@ -205,13 +212,12 @@ def _start_postgres(base_dir: Path) -> None:
         _initialize(base_dir, data)
     options = [
         *("-h", ""),
-        *("-k", str(_private(_sockets(base_dir), _owner(base_dir)))),
+        *("-k", str(_closed_folder(_sockets(base_dir), _owner(base_dir)))),
         *("-p", POSTGRES_PORT),
         *("-c", "unix_socket_permissions=0700"),
         *("-c", "max_connections=200"),
     ]
-    _as_owner(
-        base_dir,
+    start = (
         _postgres(base_dir, "pg_ctl"),
         *_data(base_dir),
         *("-l", str(data / "server.log")),
@@ -219,6 +225,15 @@ def _start_postgres(base_dir: Path) -> None:
         *("-o", shlex.join(options)),
         "start",
     )
+    patience = LEFTOVER_SECONDS if (data / "postmaster.pid").exists() else 0
+    until = time.monotonic() + patience
+    while True:
+        try:
+            return _as_owner(base_dir, *start)
+        except ServiceFailed:
+            if time.monotonic() >= until:
+                raise
+            time.sleep(0.1)
 
 
 def _initialize(base_dir: Path, data: Path) -> None:
@@ -229,7 +244,7 @@ def _initialize(base_dir: Path, data: Path) -> None:
     _as_owner(
         base_dir,
         _postgres(base_dir, "initdb"),
-        *("-D", str(_private(fresh, owner))),
+        *("-D", str(_closed_folder(fresh, owner))),
         *("-U", NAME, "-A", "trust", "-E", "UTF8", "--no-sync", "--no-instructions"),
         *("--locale=C", "--locale-provider=builtin", "--builtin-locale=C.UTF-8"),
     )
@@ -312,8 +327,8 @@ def _tell_redis(base_dir: Path, command: bytes) -> bytes:
 
 
 def _start_redis(base_dir: Path) -> None:
-    home = _private(_home(base_dir) / "redis")
-    sockets = _private(_sockets(base_dir), _owner(base_dir))
+    home = _folder(_home(base_dir) / "redis")
+    sockets = _closed_folder(_sockets(base_dir), _owner(base_dir))
     done = _run(
         pwd.getpwuid(os.geteuid()),
         _redis_program(),
