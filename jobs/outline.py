@@ -3,11 +3,13 @@
 Lengths are millimetres, x right, y up; outlines run counter-clockwise and close by themselves.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot, isfinite
+from typing import Literal, overload
 
-from shapely import Polygon
+import numpy as np
+from shapely import Polygon, unary_union
 from shapely.validation import explain_validity
 
 from config.errors import DomainError
@@ -17,6 +19,18 @@ Point = tuple[float, float]
 SAME_POINT_MM = 0.01
 """Points nearer than this are one point: finer than any tape, coarser than rounding."""
 
+CLOSING_SHARE = 0.005
+"""Of the perimeter, a closing error that tape and corners explain; common practice, no source."""
+
+CLOSING_LEAST_MM = 10
+CLOSING_TURN_DEGREES = 3
+"""Degrees by which measured turns may miss a full turn; common practice, no source."""
+
+LIKELY_SIDE_MM = (600, 15_000)
+"""Sides of rooms that nobody needs to be asked about."""
+
+MIXED_UNITS = {25.4: "inches", 304.8: "feet", 10.0: "centimetres", 1000.0: "metres"}
+
 
 class UnusableOutline(DomainError):
     """The points given do not bound one floor."""
@@ -25,14 +39,27 @@ class UnusableOutline(DomainError):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outline:
+class Outline(Sequence[Point]):
     """A simple polygon, counter-clockwise, without repeated or collinear points.
 
-    `notes` are sentences about what was put right on the way.
+    It is the sequence of its corners; `notes` are sentences about what was put right on the way.
     """
 
     points: tuple[Point, ...]
     notes: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.points)
+
+    def __iter__(self) -> Iterator[Point]:
+        return iter(self.points)
+
+    @overload
+    def __getitem__(self, at: int) -> Point: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Point, ...]: ...
+    def __getitem__(self, at: int | slice) -> Point | tuple[Point, ...]:
+        return self.points[at]
 
     @property
     def polygon(self) -> Polygon:
@@ -78,6 +105,175 @@ def checked(points: Iterable[Sequence[float]], *, pointer: str = "#/outline") ->
     if len(corners) < 3:
         raise UnusableOutline("All points lie on one line; no floor inside.", pointer=pointer)
     return Outline(points=tuple(corners), notes=tuple(notes))
+
+
+def from_walls(
+    walls: Iterable[Sequence[float]], *, closing_limit_mm: float | None = None
+) -> Outline:
+    """Return the outline that walls read off a tape enclose.
+
+    Each wall is (length in mm, turn in degrees at its end, left positive); the first starts at
+    (0, 0) and runs to the right. The turn that leads back into the first wall may be left at 0,
+    and so may the first turn, if turns were noted at the beginning of each wall.
+
+    A closing error up to `closing_limit_mm` (by default 0.5 % of the perimeter, at least 10 mm) is
+    spread and noted: the turns keep their values and the lengths change least in proportion
+    (Crandall's adjustment of a traverse). Raises UnusableOutline if the walls do not close.
+    """
+    lengths, turns = _tape(walls)
+    turns = _closed_turns(turns)
+    headings = np.radians(np.concatenate([[0.0], np.cumsum(turns)[:-1]]))
+    along = np.stack([np.cos(headings), np.sin(headings)])
+    miss = along @ lengths
+    error_mm = float(np.hypot(*miss))
+    perimeter = float(lengths.sum())
+    limit = (
+        max(CLOSING_LEAST_MM, CLOSING_SHARE * perimeter)
+        if closing_limit_mm is None
+        else closing_limit_mm
+    )
+    told = f"The last wall misses the start by {error_mm:.0f} mm"
+    if error_mm > limit:
+        raise UnusableOutline(
+            f"{told}; up to {limit:.0f} mm could be spread. Measure the walls again.",
+            pointer="#/walls",
+        )
+    normal = (along * lengths) @ along.T
+    if np.linalg.cond(normal) > 1e9:
+        raise UnusableOutline("All walls run along one line; no floor inside.", pointer="#/walls")
+    shift = lengths * (along.T @ np.linalg.solve(normal, miss))
+    corners = np.cumsum(along * (lengths - shift), axis=1).T
+    # On a tape's tenth of a millimetre: sums of sines would leave square rooms a hair askew.
+    outline = checked(np.round([[0.0, 0.0], *corners[:-1].tolist()], 1) + 0.0, pointer="#/walls")
+    if error_mm < 0.5:
+        return outline
+    most = float(np.abs(shift).max())
+    note = f"{told}; it was spread over the walls, {most:.0f} mm on one wall at most."
+    return Outline(points=outline.points, notes=(note, *outline.notes))
+
+
+def rectangle(width_mm: float, depth_mm: float) -> Outline:
+    """Return a rectangle with its lower left corner at (0, 0)."""
+    _sides(width_mm=width_mm, depth_mm=depth_mm)
+    return checked([(0, 0), (width_mm, 0), (width_mm, depth_mm), (0, depth_mm)])
+
+
+def l_shape(
+    width_mm: float,
+    depth_mm: float,
+    *,
+    cut_width_mm: float,
+    cut_depth_mm: float,
+    corner: Literal["upper right", "upper left", "lower left", "lower right"] = "upper right",
+) -> Outline:
+    """Return a rectangle that lacks a smaller rectangle in one corner."""
+    _sides(
+        width_mm=width_mm,
+        depth_mm=depth_mm,
+        cut_width_mm=cut_width_mm,
+        cut_depth_mm=cut_depth_mm,
+    )
+    for cut, side, name in ((cut_width_mm, width_mm, "wide"), (cut_depth_mm, depth_mm, "deep")):
+        if cut >= side:
+            raise UnusableOutline(f"The cut corner is as {name} as the room.", pointer="#/cut")
+    points = [
+        (0.0, 0.0),
+        (width_mm, 0.0),
+        (width_mm, depth_mm - cut_depth_mm),
+        (width_mm - cut_width_mm, depth_mm - cut_depth_mm),
+        (width_mm - cut_width_mm, depth_mm),
+        (0.0, depth_mm),
+    ]
+    if corner.endswith("left"):
+        points = [(width_mm - x, y) for x, y in reversed(points)]
+    if corner.startswith("lower"):
+        points = [(x, depth_mm - y) for x, y in reversed(points)]
+    return checked(points)
+
+
+def joined(outline: Outline, neighbour: Outline, threshold: Iterable[Sequence[float]]) -> Outline:
+    """Return the one floor of two heated rooms that meet through an open doorway.
+
+    `threshold` is the floor in the doorway, from one room to the other through the wall. Raises
+    UnusableOutline if it does not reach both, or if the rooms overlap.
+    """
+    doorway = checked(threshold, pointer="#/threshold").polygon
+    if outline.polygon.intersection(neighbour.polygon).area > 1:
+        raise UnusableOutline("The two rooms lie over each other.", pointer="#/neighbour")
+    floor = unary_union([outline.polygon, doorway, neighbour.polygon])
+    apart = [room for room in (outline, neighbour) if _shared_mm(room.polygon, doorway) < 1]
+    if apart or not isinstance(floor, Polygon) or floor.interiors:
+        raise UnusableOutline("The doorway does not reach both rooms.", pointer="#/threshold")
+    return checked(floor.exterior.coords, pointer="#/threshold")
+
+
+def unit_doubt(outline: Outline) -> str | None:
+    """Return a question if the size of a room looks like mixed-up units, else None."""
+    least, most = LIKELY_SIDE_MM
+    small, large = sorted(outline.size_mm)
+    if small >= least and large <= most:
+        return None
+    size = f"This room is {_metres(small)} by {_metres(large)}"
+    for factor, unit in MIXED_UNITS.items():
+        if least <= small * factor and large * factor <= most:
+            return (
+                f"{size}. Were {unit} meant? Then it is "
+                f"{_metres(small * factor)} by {_metres(large * factor)}."
+            )
+        if least <= small / factor and large / factor <= most:
+            return (
+                f"{size}. Was it taken as {unit} by mistake? Then it is "
+                f"{_metres(small / factor)} by {_metres(large / factor)}."
+            )
+    return f"{size}. Is that right?"
+
+
+def _tape(walls: Iterable[Sequence[float]]) -> tuple[np.ndarray, np.ndarray]:
+    read = _finite(walls, "#/walls")
+    if len(read) < 3:
+        raise UnusableOutline("A room has at least three walls.", pointer="#/walls")
+    for at, (length, turn) in enumerate(read):
+        if length <= 0:
+            raise UnusableOutline(
+                f"Wall {at + 1} is {length:g} mm long; a wall is longer than 0.",
+                pointer=f"#/walls/{at}",
+            )
+        if abs(turn) >= 180:
+            raise UnusableOutline(
+                f"Wall {at + 1} turns by {turn:g} degrees; a turn lies between −180 and 180.",
+                pointer=f"#/walls/{at}",
+            )
+    lengths, turns = np.array(read).T
+    return lengths, turns
+
+
+def _closed_turns(turns: np.ndarray) -> np.ndarray:
+    """The turns at each wall's end, adding up to exactly one full turn."""
+    full = 360.0 if turns.sum() >= 0 else -360.0
+    missing = full - turns.sum()
+    if abs(missing) > CLOSING_TURN_DEGREES and abs(missing) < 180 and 0 in (turns[0], turns[-1]):
+        return np.append(turns[:-1] if turns[-1] == 0 else turns[1:], missing)
+    if abs(missing) > CLOSING_TURN_DEGREES:
+        raise UnusableOutline(
+            f"The turns add up to {turns.sum():g} degrees; round a room they add up to 360.",
+            pointer="#/walls",
+        )
+    return turns + np.where(turns == 0, 0.0, missing / np.count_nonzero(turns))
+
+
+def _sides(**sides_mm: float) -> None:
+    for name, mm in sides_mm.items():
+        if not isfinite(mm) or mm <= 0:
+            raise UnusableOutline(f"A side of {mm:g} mm encloses no floor.", pointer=f"#/{name}")
+
+
+def _shared_mm(room: Polygon, doorway: Polygon) -> float:
+    """How wide a doorway opens into a room."""
+    return float(room.buffer(0.5, join_style="mitre").intersection(doorway.exterior).length)
+
+
+def _metres(mm: float) -> str:
+    return f"{mm / 1000:.2f} m" if mm >= 995 else f"{mm:.0f} mm"
 
 
 def _finite(points: Iterable[Sequence[float]], pointer: str) -> list[Point]:
