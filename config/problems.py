@@ -1,0 +1,185 @@
+"""Every refusal as a problem document (RFC 9457): one table, one handler."""
+
+import math
+from collections.abc import Iterator
+from http import HTTPStatus
+from typing import Any, NamedTuple
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from rest_framework import exceptions
+from rest_framework.response import Response
+from rest_framework.views import set_rollback
+
+from config.errors import DomainError
+
+MEDIA_TYPE = "application/problem+json"
+
+
+class Problem(NamedTuple):
+    status: int
+    title: str
+
+
+PROBLEMS = {
+    "not-acceptable": Problem(422, "Something in what was sent cannot be taken"),
+    "not-readable": Problem(400, "The body cannot be read"),
+    "body-too-large": Problem(413, "The body is too large"),
+    "unsupported-media-type": Problem(415, "This kind of content is not taken here"),
+    "not-logged-in": Problem(401, "Log in first, or show a device token"),
+    "not-yours": Problem(403, "You may look at this, but not change it"),
+    "not-found": Problem(404, "There is nothing here for you"),
+    "method-not-allowed": Problem(405, "This address does not take that method"),
+    "no-such-answer": Problem(406, "The answer cannot be given in that format"),
+    "too-many-tries": Problem(429, "Too many tries; wait a while"),
+    "stale": Problem(412, "Somebody changed this since you read it"),
+    "precondition-missing": Problem(428, "Say which version you are changing"),
+    "key-reused": Problem(422, "This Idempotency-Key was used for another request"),
+    "unexpected": Problem(500, "Something went wrong on our side"),
+}
+
+
+def document(slug: str, detail: str = "", errors: list[dict[str, str]] | None = None) -> dict:
+    """A problem document; `type` is a relative reference to the page that explains it."""
+    problem = PROBLEMS[slug]
+    body: dict[str, Any] = {
+        "type": f"/problems/{slug}/",
+        "title": problem.title,
+        "status": problem.status,
+    }
+    if detail:
+        body["detail"] = detail
+    if errors:
+        body["errors"] = errors
+    return body
+
+
+def answer(exc: Exception, context: dict[str, Any]) -> Response | None:
+    """DRF's exception handler; None leaves the unexpected to be a logged 500."""
+    body = describe(exc)
+    if body is None:
+        return None
+    set_rollback()
+    headers = {}
+    if header := getattr(exc, "auth_header", None):
+        headers["WWW-Authenticate"] = header
+    if (wait := getattr(exc, "wait", None)) is not None:
+        headers["Retry-After"] = str(math.ceil(wait))
+    return Response(body, status=body["status"], headers=headers, content_type=MEDIA_TYPE)
+
+
+def describe(exc: Exception) -> dict[str, Any] | None:
+    """The problem document for an exception; None if nobody meant to raise it."""
+    match exc:
+        case DomainError():
+            errors = [{"detail": exc.detail, "pointer": exc.pointer}] if exc.pointer else None
+            return document(exc.slug, exc.detail, errors)
+        case exceptions.ValidationError():
+            return document("not-acceptable", errors=list(_flat(exc.detail, "#")))
+        case exceptions.ParseError():
+            return document("not-readable", str(exc.detail))
+        case exceptions.UnsupportedMediaType():
+            return document("unsupported-media-type", f"{exc.detail} Send application/json.")
+        case exceptions.NotAuthenticated() | exceptions.AuthenticationFailed():
+            return document("not-logged-in", str(exc.detail))
+        case exceptions.PermissionDenied() | PermissionDenied():
+            return document("not-yours", str(getattr(exc, "detail", "") or exc))
+        case exceptions.NotFound() | Http404():
+            return document("not-found")
+        case exceptions.MethodNotAllowed():
+            return document("method-not-allowed", str(exc.detail))
+        case exceptions.NotAcceptable():
+            return document("no-such-answer", "Answers are application/json.")
+        case exceptions.Throttled():
+            return document("too-many-tries", str(exc.detail))
+    return None
+
+
+def _flat(detail: Any, pointer: str) -> Iterator[dict[str, str]]:
+    """DRF's nested errors as a list of sentences with JSON pointers (RFC 6901, section 6)."""
+    if isinstance(detail, dict):
+        for name, inner in detail.items():
+            plain = str(name).replace("~", "~0").replace("/", "~1")
+            yield from _flat(inner, pointer if name == "non_field_errors" else f"{pointer}/{plain}")
+    elif isinstance(detail, list) and any(isinstance(inner, dict | list) for inner in detail):
+        for index, inner in enumerate(detail):
+            yield from _flat(inner, f"{pointer}/{index}")
+    elif isinstance(detail, list):
+        for inner in detail:
+            yield {"detail": str(inner), "pointer": pointer}
+    else:
+        yield {"detail": str(detail), "pointer": pointer}
+
+
+def problem_response(slug: str, detail: str = "") -> JsonResponse:
+    """The same document where no DRF view is at hand."""
+    body = document(slug, detail)
+    return JsonResponse(body, status=body["status"], content_type=MEDIA_TYPE)
+
+
+def wants_page(request: HttpRequest) -> bool:
+    return not request.path.startswith("/api/")
+
+
+def locked_out(
+    request: HttpRequest, response: HttpResponse | None = None, credentials: object = None
+) -> HttpResponse:
+    """After too many wrong passwords (django-axes calls this)."""
+    detail = "Too many wrong passwords for this name from this address. Wait 15 minutes."
+    if wants_page(request):
+        return render(request, "problem.html", {"title": detail}, status=429)
+    return problem_response("too-many-tries", detail)
+
+
+def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    if wants_page(request):
+        title = "This link does not open anything now."
+        return render(request, "problem.html", {"title": title}, status=404)
+    return problem_response("not-found")
+
+
+def permission_denied(request: HttpRequest, exception: Exception) -> HttpResponse:
+    if wants_page(request):
+        title = PROBLEMS["not-yours"].title
+        return render(request, "problem.html", {"title": title}, status=403)
+    return problem_response("not-yours")
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    if wants_page(request):
+        title = "Something went wrong on our side. Nothing of yours was changed. Try again."
+        return render(request, "problem.html", {"title": title}, status=500)
+    return problem_response("unexpected", "Nothing was changed. Send the same again.")
+
+
+def document_problems(result: dict[str, Any], **_: object) -> dict[str, Any]:
+    """Put the problem document into the OpenAPI schema, as every operation's other answer."""
+    result["components"]["schemas"]["Problem"] = {
+        "type": "object",
+        "description": "RFC 9457 problem details.",
+        "required": ["type", "title", "status"],
+        "properties": {
+            "type": {"type": "string", "format": "uri-reference"},
+            "title": {"type": "string"},
+            "status": {"type": "integer"},
+            "detail": {"type": "string"},
+            "errors": {
+                "type": "array",
+                "items": {
+                    "type": "object",
+                    "required": ["detail", "pointer"],
+                    "properties": {"detail": {"type": "string"}, "pointer": {"type": "string"}},
+                },
+            },
+        },
+    }
+    statuses = sorted({str(HTTPStatus(problem.status).value) for problem in PROBLEMS.values()})
+    content = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
+    for path in result["paths"].values():
+        for operation in path.values():
+            operation["responses"]["default"] = {
+                "description": f"A problem document; one of {', '.join(statuses)}.",
+                "content": content,
+            }
+    return result

@@ -1,0 +1,388 @@
+"""What is built and where: people, places, rooms, materials, elements, papers' links."""
+
+from typing import ClassVar, Self
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
+from django.db.models import F, Q
+from uuid_utils.compat import uuid7
+
+from config.tenancy import (
+    FIELD,
+    OFFICE,
+    VIEWER,
+    SameContractor,
+    TenantModel,
+    TenantQuerySet,
+    VersionedModel,
+)
+
+UNITS = [("metric", "Metric"), ("imperial", "Imperial")]
+LANGUAGES = [("en", "English"), ("es", "Español")]
+EITHER: frozenset[str] = frozenset({OFFICE, FIELD})
+
+
+class Contractor(models.Model):
+    """A company that installs floor warming; everything else belongs to one."""
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    name = models.CharField(max_length=120)
+    phone = models.CharField(max_length=40, blank=True)
+    email = models.EmailField(blank=True)
+    licence_number = models.CharField(max_length=60, blank=True)
+    time_zone = models.CharField(max_length=64, default="UTC")
+    units = models.CharField(max_length=8, choices=UNITS, default="metric")
+    language = models.CharField(max_length=2, choices=LANGUAGES, default="en")
+
+    objects: ClassVar[models.Manager[Self]] = models.Manager()
+
+
+class MemberManager(BaseUserManager["Member"]):
+    def get_by_natural_key(self, username: str | None) -> "Member":
+        return self.get(email=(username or "").lower())
+
+    def create_member(self, *, email: str, password: str | None, **fields: object) -> "Member":
+        member = self.model(email=email.lower(), **fields)
+        member.set_password(password)
+        member.save(using=self._db)
+        return member
+
+
+class Member(AbstractBaseUser):
+    """A person in a company; logs in by e-mail."""
+
+    ROLES: ClassVar = [(OFFICE, "Office"), (FIELD, "Field"), (VIEWER, "Viewer")]
+
+    id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
+    contractor = models.ForeignKey(
+        Contractor, on_delete=models.PROTECT, related_name="members", db_index=False
+    )
+    email = models.EmailField(unique=True)
+    name = models.CharField(max_length=120)
+    phone = models.CharField(max_length=40, blank=True)
+    role = models.CharField(max_length=8, choices=ROLES)
+    licence_number = models.CharField(max_length=60, blank=True)
+    language = models.CharField(max_length=2, choices=LANGUAGES, default="en")
+    scheme = models.CharField(
+        max_length=5, choices=[("", "As the device"), ("light", "Light"), ("dark", "Dark")], blank=True
+    )
+    is_active = models.BooleanField(default=True)
+
+    objects: ClassVar[MemberManager] = MemberManager()
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar = ["name", "role"]
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["contractor", "id"], name="jobs_member_of_contractor"),
+            models.CheckConstraint(
+                condition=Q(role__in=[OFFICE, FIELD, VIEWER]), name="member_role_known"
+            ),
+        ]
+
+
+class Customer(VersionedModel):
+    """Who the floor is for."""
+
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    language = models.CharField(max_length=2, choices=LANGUAGES, default="en")
+    note = models.TextField(blank=True)
+    client_id = models.UUIDField(null=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="customer_once_per_client_id"
+            ),
+        ]
+
+
+class Job(VersionedModel):
+    """The work for one customer at one site address, in one time zone."""
+
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="jobs")
+    number = models.PositiveIntegerField()
+    title = models.CharField(max_length=120)
+    street = models.CharField(max_length=160)
+    postcode = models.CharField(max_length=20, blank=True)
+    city = models.CharField(max_length=80)
+    country = models.CharField(max_length=2)
+    time_zone = models.CharField(max_length=64)
+    units = models.CharField(max_length=8, choices=UNITS)
+    supply_volts = models.FloatField()
+    code_profile = models.CharField(max_length=16)
+    # Nobody knows a temperature that was not measured: it counts as this cold at most.
+    assume_c = models.FloatField(default=5.0)
+    release_on = models.DateField(null=True)
+    due_on = models.DateField(null=True)
+    weight = models.PositiveSmallIntegerField(default=1)
+    closed_at = models.DateTimeField(null=True)
+    note = models.TextField(blank=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            SameContractor(field="customer", name="job_customer_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "number"], name="job_number_once_per_contractor"
+            ),
+            models.CheckConstraint(condition=Q(supply_volts__gt=0), name="job_supply_above_zero"),
+            models.CheckConstraint(
+                condition=Q(assume_c__gte=-40) & Q(assume_c__lte=70), name="job_assume_c_plausible"
+            ),
+            models.CheckConstraint(
+                condition=Q(due_on__isnull=True) | Q(release_on__isnull=True)
+                | Q(due_on__gte=F("release_on")),
+                name="job_due_after_release",
+            ),
+        ]
+
+
+class Room(VersionedModel):
+    """One heated room: outline in millimetres, x right, y up, counter-clockwise."""
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="rooms")
+    name = models.CharField(max_length=80)
+    outline = models.JSONField()
+    joints = models.JSONField(default=list)
+    # Overrides of the margins of common practice, by kind of edge; see jobs.area.
+    margins_mm = models.JSONField(default=dict)
+    # Where the control sits on a wall, and the two ends of the door's gap.
+    control_mm = models.JSONField(null=True)
+    door_mm = models.JSONField(null=True)
+    max_w_per_m2 = models.FloatField(default=160.0)
+    covering = models.CharField(max_length=40, blank=True)
+    # The survey's facts (substrate, heights, recess, box, who supplies what); see jobs.survey.
+    survey = models.JSONField(default=dict)
+    # What the energize decision must see proven in this room; see scheduling.energize.
+    required = ArrayField(models.CharField(max_length=40), default=list)
+    note = models.TextField(blank=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            SameContractor(field="job", name="room_job_same_contractor"),
+            models.UniqueConstraint(fields=["job", "name"], name="room_name_once_per_job"),
+            models.CheckConstraint(
+                condition=Q(max_w_per_m2__gt=0), name="room_power_limit_above_zero"
+            ),
+        ]
+
+
+class KeepOut(TenantModel):
+    """A shape in a room where no heat may go."""
+
+    KINDS: ClassVar = [
+        (kind, kind)
+        for kind in ("fixture", "toilet", "drain", "vent", "built_in", "door_swing")
+    ]
+
+    room = models.ForeignKey(Room, on_delete=models.CASCADE, related_name="keep_outs")
+    kind = models.CharField(max_length=12, choices=KINDS)
+    name = models.CharField(max_length=80, blank=True)
+    outline = models.JSONField()
+    margin_mm = models.FloatField(null=True)
+    position = models.PositiveSmallIntegerField()
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="keepout_room_same_contractor"),
+            models.UniqueConstraint(fields=["room", "position"], name="keepout_once_per_position"),
+            models.CheckConstraint(
+                condition=Q(margin_mm__isnull=True) | Q(margin_mm__gte=0),
+                name="keepout_margin_not_negative",
+            ),
+        ]
+
+
+class Material(VersionedModel):
+    """An entry of the contractor's catalogue: one product, or a generic one marked as such.
+
+    Exactly the specifications that its kind asks for are set (see `jobs.materials`):
+    `element`, `sensor`, `control`, `curing` (what hardens), `package` (what is bought by area).
+    """
+
+    name = models.CharField(max_length=120)
+    kind = models.CharField(max_length=24)
+    # Where its figures come from. A generic entry rests on assumptions and says so everywhere.
+    sheet = models.CharField(max_length=200, blank=True)
+    generic = models.BooleanField(default=False)
+    element = models.JSONField(null=True)
+    sensor = models.JSONField(null=True)
+    control = models.JSONField(null=True)
+    curing = models.JSONField(null=True)
+    package = models.JSONField(null=True)
+    retired_at = models.DateTimeField(null=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            models.UniqueConstraint(
+                fields=["contractor", "name"],
+                condition=Q(retired_at__isnull=True),
+                name="material_name_once_per_contractor",
+            ),
+            models.CheckConstraint(
+                condition=Q(generic=True) | ~Q(sheet=""), name="material_has_sheet_or_is_generic"
+            ),
+        ]
+
+
+class InstalledModel(VersionedModel):
+    """Something of the catalogue that is put into a room."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    room = models.ForeignKey(Room, on_delete=models.CASCADE, related_name="%(class)ss")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="+")
+    label = models.CharField(max_length=40)
+    serial = models.CharField(max_length=60, blank=True)
+    removed_at = models.DateTimeField(null=True)
+
+    class Meta(VersionedModel.Meta):
+        abstract = True
+
+
+class Element(InstalledModel):
+    """One heating mat or cable, with its serial and what its tag says."""
+
+    tag_ohms = models.FloatField()
+    # Fractions of the tag: 0.1 and 0.05 mean +10 % and −5 %.
+    tolerance_above = models.FloatField(default=0.1)
+    tolerance_below = models.FloatField(default=0.05)
+    tag_c = models.FloatField(default=20.0)
+    alpha_per_k = models.FloatField(default=0.0)
+    lead_ohms = models.FloatField(default=0.0)
+    # A repair joint is a new thing on the element's record: [{chainage_mm, joined_at, note}].
+    joints = models.JSONField(default=list)
+
+    class Meta(InstalledModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            SameContractor(field="room", name="element_room_same_contractor"),
+            SameContractor(field="material", name="element_material_same_contractor"),
+            models.UniqueConstraint(
+                fields=["room", "label"],
+                condition=Q(removed_at__isnull=True),
+                name="element_label_once_per_room",
+            ),
+            models.UniqueConstraint(
+                fields=["contractor", "serial"],
+                condition=~Q(serial=""),
+                name="element_serial_once_per_contractor",
+            ),
+            models.CheckConstraint(condition=Q(tag_ohms__gt=0), name="element_tag_above_zero"),
+            models.CheckConstraint(
+                condition=Q(tolerance_above__gt=0)
+                & Q(tolerance_below__gt=0)
+                & Q(tolerance_below__lt=1),
+                name="element_tolerance_plausible",
+            ),
+        ]
+
+
+class FloorSensor(InstalledModel):
+    """The NTC probe in the floor; a second one may lie beside it as a spare."""
+
+    spare = models.BooleanField(default=False)
+
+    class Meta(InstalledModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            SameContractor(field="room", name="floorsensor_room_same_contractor"),
+            SameContractor(field="material", name="floorsensor_material_same_contractor"),
+            models.UniqueConstraint(
+                fields=["room", "label"],
+                condition=Q(removed_at__isnull=True),
+                name="floorsensor_label_once_per_room",
+            ),
+        ]
+
+
+class Control(InstalledModel):
+    """The thermostat of a room."""
+
+    class Meta(InstalledModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            SameContractor(field="room", name="control_room_same_contractor"),
+            SameContractor(field="material", name="control_material_same_contractor"),
+            models.UniqueConstraint(
+                fields=["room", "label"],
+                condition=Q(removed_at__isnull=True),
+                name="control_label_once_per_room",
+            ),
+        ]
+
+
+class LayingPlan(TenantModel):
+    """Where the elements lie or are to lie, in the plan format of `jobs.laying`.
+
+    Never changed: another drawing is another row, and the newest of a basis counts.
+    """
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+    BASES: ClassVar = [("planned", "Planned"), ("as_laid", "As laid")]
+
+    room = models.ForeignKey(Room, on_delete=models.CASCADE, related_name="laying_plans")
+    basis = models.CharField(max_length=8, choices=BASES)
+    plan = models.JSONField()
+    tolerance_mm = models.FloatField()
+    room_version = models.PositiveIntegerField()
+    drawn_at = models.DateTimeField()
+    drawn_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="layingplan_room_same_contractor"),
+            SameContractor(field="drawn_by", name="layingplan_member_same_contractor"),
+            models.CheckConstraint(
+                condition=Q(tolerance_mm__gt=0), name="layingplan_tolerance_above_zero"
+            ),
+        ]
+
+
+class LinkQuerySet(TenantQuerySet["Link"]):
+    def open(self, *, purpose: str, digest: str, at: object) -> Self:
+        """The link of that digest, if it has neither run out nor been revoked."""
+        return self.filter(
+            purpose=purpose, digest=digest, expires_at__gt=at, revoked_at__isnull=True
+        )
+
+
+class Link(TenantModel):
+    """A private address that shows one job, or one thing of it, to somebody without an account."""
+
+    PURPOSES: ClassVar = [
+        (purpose, purpose) for purpose in ("owner", "certificate", "notice", "label", "feed")
+    ]
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, null=True, related_name="links")
+    purpose = models.CharField(max_length=12, choices=PURPOSES)
+    # The row that it opens, of the kind that the purpose names; the job itself if empty.
+    subject_id = models.UUIDField(null=True)
+    digest = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True)
+
+    objects = LinkQuerySet.as_manager()
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="job", name="link_job_same_contractor"),
+            models.CheckConstraint(
+                condition=Q(expires_at__gt=F("made_at")), name="link_expires_after_made"
+            ),
+        ]
+        indexes: ClassVar = [
+            models.Index(fields=["contractor", "purpose", "subject_id"], name="link_by_subject")
+        ]

@@ -1,0 +1,2 @@
+"""API addresses of jobs."""
+urlpatterns: list = []

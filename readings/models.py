@@ -1,0 +1,218 @@
+"""The proof: instruments, checks, readings, site temperatures."""
+
+from typing import ClassVar
+
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
+from django.db.models import Q
+
+from config.tenancy import SameContractor, TenantModel, VersionedModel
+from jobs.models import EITHER, Element, FloorSensor, Job, Member, Room
+
+STAGES = ("arrival", "laid", "covered", "handover", "service")
+OUTCOMES = ("pass", "fail", "undecided")
+KINDS = (
+    "element",  # core to core, ohms
+    "lead_to_ground",  # a meter's ohms between a lead and the screen: only a first look
+    "insulation",  # megohms at a test voltage
+    "sensor",  # the floor sensor's ohms
+    "supply",  # volts
+    "load",  # amperes
+)
+
+
+class Instrument(VersionedModel):
+    """A meter of the contractor, with its calibration."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    name = models.CharField(max_length=80)
+    serial = models.CharField(max_length=60, blank=True)
+    calibrated_on = models.DateField(null=True)
+    calibration_due_on = models.DateField(null=True)
+    # Test leads and contacts, nulled or not: the most that they add, in ohms.
+    lead_ohms = models.FloatField(default=0.0)
+    retired_at = models.DateTimeField(null=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            models.UniqueConstraint(
+                fields=["contractor", "name"],
+                condition=Q(retired_at__isnull=True),
+                name="instrument_name_once_per_contractor",
+            ),
+            models.CheckConstraint(
+                condition=Q(lead_ohms__gte=0), name="instrument_leads_not_negative"
+            ),
+        ]
+
+
+class InstrumentRange(TenantModel):
+    """One range of a meter, its figures in its quantity; insulation is tested at `test_volts`."""
+
+    QUANTITIES: ClassVar = [(name, name) for name in ("ohms", "megohms", "volts", "amps")]
+
+    instrument = models.ForeignKey(Instrument, on_delete=models.CASCADE, related_name="ranges")
+    name = models.CharField(max_length=40)
+    quantity = models.CharField(max_length=16, choices=QUANTITIES)
+    full_scale = models.FloatField()
+    resolution = models.FloatField()
+    percent_of_reading = models.FloatField()
+    digits = models.FloatField()
+    test_volts = models.FloatField(null=True)
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="instrument", name="range_instrument_same_contractor"),
+            models.UniqueConstraint(
+                fields=["instrument", "name"], name="range_name_once_per_instrument"
+            ),
+            models.CheckConstraint(
+                condition=Q(full_scale__gt=0)
+                & Q(resolution__gt=0)
+                & Q(percent_of_reading__gte=0)
+                & Q(digits__gte=0),
+                name="range_figures_plausible",
+            ),
+        ]
+
+
+class Check(TenantModel):
+    """A visit with a meter. Never edited, never deleted: a trigger sees to it.
+
+    `content` is what was sent, in canonical form; `digest` covers it and `previous_digest`, so
+    that the checks of a room form a chain in the order in which they were accepted.
+    """
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="checks")
+    client_id = models.UUIDField()
+    sequence = models.PositiveIntegerField()
+    stage = models.CharField(max_length=10, choices=[(s, s) for s in STAGES])
+    taken_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    taken_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    supersedes = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, related_name="superseded_by"
+    )
+    outcome = models.CharField(max_length=10, choices=[(o, o) for o in OUTCOMES])
+    # What is odd about it, in words: out of order, a phone's clock that is wrong, ...
+    flags = ArrayField(models.CharField(max_length=200), default=list)
+    note = models.TextField(blank=True)
+    content = models.JSONField()
+    previous_digest = models.CharField(max_length=64, blank=True)
+    digest = models.CharField(max_length=64)
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="check_room_same_contractor"),
+            SameContractor(field="taken_by", name="check_member_same_contractor"),
+            SameContractor(field="supersedes", name="check_supersedes_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="check_once_per_client_id"
+            ),
+            models.UniqueConstraint(fields=["room", "sequence"], name="check_once_per_sequence"),
+            models.CheckConstraint(condition=Q(stage__in=STAGES), name="check_stage_known"),
+        ]
+
+
+class Reading(TenantModel):
+    """One measured value of a check, with the verdict that it was given."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    # `check` is a name of Django's models; the column is check_id all the same.
+    visit = models.ForeignKey(
+        Check, on_delete=models.PROTECT, related_name="readings", db_column="check_id"
+    )
+    position = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=16, choices=[(k, k) for k in KINDS])
+    element = models.ForeignKey(Element, on_delete=models.PROTECT, null=True, related_name="+")
+    sensor = models.ForeignKey(FloorSensor, on_delete=models.PROTECT, null=True, related_name="+")
+    lead = models.CharField(max_length=20, blank=True)
+    value = models.FloatField(null=True)
+    over_range = models.BooleanField(default=False)
+    instrument_range = models.ForeignKey(
+        InstrumentRange, on_delete=models.PROTECT, null=True, related_name="+"
+    )
+    # The temperature of what was measured, where somebody looked.
+    at_c = models.FloatField(null=True)
+    outcome = models.CharField(max_length=10, choices=[(o, o) for o in OUTCOMES])
+    because = models.TextField()
+    # The verdict's figures (limits, uncertainty, probability), for "How this was worked out".
+    figures = models.JSONField(default=dict)
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="visit", name="reading_check_same_contractor"),
+            SameContractor(field="element", name="reading_element_same_contractor"),
+            SameContractor(field="sensor", name="reading_sensor_same_contractor"),
+            SameContractor(field="instrument_range", name="reading_range_same_contractor"),
+            models.UniqueConstraint(fields=["visit", "position"], name="reading_once_per_position"),
+            models.CheckConstraint(
+                condition=Q(over_range=True, value__isnull=True)
+                | Q(over_range=False, value__isnull=False),
+                name="reading_is_value_or_over_range",
+            ),
+        ]
+
+
+class SiteTemperature(TenantModel):
+    """A temperature of a room (or of the whole site), as somebody or something read it."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+    SOURCES: ClassVar = [(name, name) for name in ("thermometer", "logger", "floor_sensor")]
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="temperatures")
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, null=True, related_name="temperatures")
+    client_id = models.UUIDField()
+    at = models.DateTimeField()
+    celsius = models.FloatField()
+    uncertainty_k = models.FloatField(default=0.0)
+    source = models.CharField(max_length=12, choices=SOURCES)
+    source_name = models.CharField(max_length=80, blank=True)
+    received_at = models.DateTimeField()
+    taken_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="job", name="sitetemperature_job_same_contractor"),
+            SameContractor(field="room", name="sitetemperature_room_same_contractor"),
+            SameContractor(field="taken_by", name="sitetemperature_member_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="sitetemperature_once_per_client_id"
+            ),
+            models.CheckConstraint(
+                condition=Q(celsius__gte=-40) & Q(celsius__lte=70),
+                name="sitetemperature_plausible",
+            ),
+        ]
+        indexes: ClassVar = [models.Index(fields=["job", "at"], name="sitetemperature_by_time")]
+
+
+class MonitorEvent(TenantModel):
+    """What a continuity monitor on the leads said while the floor was covered."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+    KINDS: ClassVar = [(name, name) for name in ("started", "alive", "alarm", "stopped")]
+
+    element = models.ForeignKey(Element, on_delete=models.PROTECT, related_name="monitor_events")
+    client_id = models.UUIDField()
+    at = models.DateTimeField()
+    kind = models.CharField(max_length=8, choices=KINDS)
+    received_at = models.DateTimeField()
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="element", name="monitorevent_element_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="monitorevent_once_per_client_id"
+            ),
+        ]

@@ -1,0 +1,545 @@
+"""When: layers, decisions, crews and their bookings, visits and notices, certificates."""
+
+from datetime import datetime, timedelta
+from typing import ClassVar, Self
+
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
+from django.db.models import F, Q
+
+from config.tenancy import SameContractor, TenantModel, TenantQuerySet, VersionedModel
+from jobs.models import EITHER, Job, Link, Material, Member, Room
+
+HALVES = [("am", "am"), ("pm", "pm")]
+# A worker that took a row and died gives it up after this long.
+CLAIM_LASTS = timedelta(seconds=60)
+
+
+class Layer(VersionedModel):
+    """One course of a room's floor build-up, from the bottom up."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="layers")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="+")
+    position = models.PositiveSmallIntegerField()
+    # Whether the heating cable lies in it, which makes the floor wet, then embedded.
+    embeds = models.BooleanField(default=False)
+    thickness_mm = models.FloatField(null=True)
+    # Set when it is laid; a layer that is only planned has none.
+    client_id = models.UUIDField(null=True)
+    placed_at = models.DateTimeField(null=True)
+    placed_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
+    # The material's figures on that day: a later change of the catalogue moves no date.
+    curing = models.JSONField(null=True)
+    removed_at = models.DateTimeField(null=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            SameContractor(field="room", name="layer_room_same_contractor"),
+            SameContractor(field="material", name="layer_material_same_contractor"),
+            SameContractor(field="placed_by", name="layer_member_same_contractor"),
+            models.UniqueConstraint(
+                fields=["room", "position"],
+                condition=Q(removed_at__isnull=True),
+                name="layer_once_per_position",
+            ),
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="layer_once_per_client_id"
+            ),
+            models.CheckConstraint(
+                condition=Q(placed_at__isnull=True, placed_by__isnull=True)
+                | Q(placed_at__isnull=False, placed_by__isnull=False),
+                name="layer_placed_at_and_by",
+            ),
+        ]
+
+
+class Evidence(TenantModel):
+    """Something proven (or found wrong) in a room that is no reading: never edited.
+
+    Kinds are those of the energize decision; a newer row of a kind replaces an older one.
+    """
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+    KINDS: ClassVar = [
+        (kind, kind)
+        for kind in (
+            "sensor",
+            "control",
+            "leakage-protection",
+            "electrician",
+            "moisture",
+            "open-fault",
+            "frost-cleared",
+        )
+    ]
+    OUTCOMES: ClassVar = [(name, name) for name in ("pass", "fail", "undecided")]
+
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="evidence")
+    client_id = models.UUIDField()
+    kind = models.CharField(max_length=20, choices=KINDS)
+    outcome = models.CharField(max_length=10, choices=OUTCOMES)
+    at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    layer = models.ForeignKey(Layer, on_delete=models.PROTECT, null=True, related_name="+")
+    value = models.FloatField(null=True)
+    method = models.CharField(max_length=40, blank=True)
+    recorded_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    # Who answers for it, where that is not the member: the electrician, an inspector.
+    name = models.CharField(max_length=120, blank=True)
+    licence_number = models.CharField(max_length=60, blank=True)
+    scope = models.TextField(blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="evidence_room_same_contractor"),
+            SameContractor(field="layer", name="evidence_layer_same_contractor"),
+            SameContractor(field="recorded_by", name="evidence_member_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="evidence_once_per_client_id"
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="electrician") | (~Q(name="") & ~Q(licence_number="")),
+                name="evidence_electrician_has_licence",
+            ),
+        ]
+
+
+class Promise(TenantModel):
+    """A temperature that somebody promises to keep in a room."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    room = models.ForeignKey(Room, on_delete=models.CASCADE, related_name="promises")
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    celsius = models.FloatField()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    withdrawn_at = models.DateTimeField(null=True)
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="promise_room_same_contractor"),
+            SameContractor(field="made_by", name="promise_member_same_contractor"),
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="promise_ends_after_start"
+            ),
+        ]
+
+
+class Decision(TenantModel):
+    """One energize decision with everything it was worked out from; never changed."""
+
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="decisions")
+    decided_at = models.DateTimeField()
+    # Facts and decision in the file format of `scheduling.facts`.
+    facts = models.JSONField()
+    facts_digest = models.CharField(max_length=64)
+    result = models.JSONField()
+    may_energize = models.BooleanField()
+    earliest = models.DateTimeField(null=True)
+    likely = models.DateTimeField(null=True)
+    latest = models.DateTimeField(null=True)
+    # Why it differs from the one before it; empty for the first.
+    moved_because = models.TextField(blank=True)
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="decision_room_same_contractor"),
+        ]
+        indexes: ClassVar = [models.Index(fields=["room", "-id"], name="decision_newest")]
+
+
+class Energizing(TenantModel):
+    """Heat was switched on: for good, or for a test of some minutes."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="energizings")
+    client_id = models.UUIDField()
+    at = models.DateTimeField()
+    # Minutes of a brief power-on test before the date; null once heat is on for good.
+    test_minutes = models.FloatField(null=True)
+    decision = models.ForeignKey(Decision, on_delete=models.PROTECT, related_name="+")
+    recorded_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="energizing_room_same_contractor"),
+            SameContractor(field="decision", name="energizing_decision_same_contractor"),
+            SameContractor(field="recorded_by", name="energizing_member_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="energizing_once_per_client_id"
+            ),
+            models.UniqueConstraint(
+                fields=["room"],
+                condition=Q(test_minutes__isnull=True),
+                name="energizing_for_good_once",
+            ),
+        ]
+
+
+class WarmUpStep(TenantModel):
+    """A day of the stepped first heating that somebody ticked off, or stopped."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    energizing = models.ForeignKey(Energizing, on_delete=models.PROTECT, related_name="steps")
+    step = models.PositiveSmallIntegerField()
+    done_at = models.DateTimeField()
+    floor_c = models.FloatField(null=True)
+    stopped_because = models.TextField(blank=True)
+    recorded_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="energizing", name="warmupstep_energizing_same_contractor"),
+            SameContractor(field="recorded_by", name="warmupstep_member_same_contractor"),
+            models.UniqueConstraint(fields=["energizing", "step"], name="warmupstep_once"),
+        ]
+
+
+class Crew(VersionedModel):
+    """People who work together, what they can do, and when they work."""
+
+    name = models.CharField(max_length=80)
+    skills = ArrayField(models.CharField(max_length=20))
+    # Seven pairs [am, pm] from Monday, 1 where the crew works.
+    works = models.JSONField()
+    members = models.ManyToManyField(Member, related_name="crews")
+    retired_at = models.DateTimeField(null=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            models.UniqueConstraint(
+                fields=["contractor", "name"],
+                condition=Q(retired_at__isnull=True),
+                name="crew_name_once_per_contractor",
+            ),
+        ]
+
+
+class CrewAbsence(TenantModel):
+    """A half-day in which a crew that else works does not."""
+
+    crew = models.ForeignKey(Crew, on_delete=models.CASCADE, related_name="absences")
+    day = models.DateField()
+    half = models.CharField(max_length=2, choices=HALVES)
+    note = models.CharField(max_length=120, blank=True)
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="crew", name="crewabsence_crew_same_contractor"),
+            models.UniqueConstraint(fields=["crew", "day", "half"], name="crewabsence_once"),
+        ]
+
+
+class Tool(VersionedModel):
+    """A shared tool of which there are only so many: an insulation tester, a drying heater."""
+
+    name = models.CharField(max_length=80)
+    capacity = models.PositiveSmallIntegerField()
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            models.UniqueConstraint(
+                fields=["contractor", "name"], name="tool_name_once_per_contractor"
+            ),
+        ]
+
+
+class Plan(TenantModel):
+    """One solved schedule: a proposal until somebody accepts it, all or nothing."""
+
+    STATES: ClassVar = [
+        (name, name)
+        for name in ("queued", "solving", "proposed", "accepted", "declined", "cancelled", "failed")
+    ]
+
+    state = models.CharField(max_length=10, choices=STATES, default="queued")
+    problem = models.JSONField()
+    facts_digest = models.CharField(max_length=64)
+    seconds = models.FloatField()
+    seed = models.PositiveIntegerField()
+    plan = models.JSONField(null=True)
+    objective = models.JSONField(null=True)
+    progress = models.JSONField(default=dict)
+    because = models.JSONField(default=list)
+    asked_at = models.DateTimeField()
+    asked_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    claimed_at = models.DateTimeField(null=True)
+    solved_at = models.DateTimeField(null=True)
+    settled_at = models.DateTimeField(null=True)
+    settled_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="asked_by", name="plan_asker_same_contractor"),
+            SameContractor(field="settled_by", name="plan_settler_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor"],
+                condition=Q(state__in=["queued", "solving"]),
+                name="plan_one_at_a_time",
+            ),
+            models.CheckConstraint(
+                condition=Q(settled_at__isnull=True, settled_by__isnull=True)
+                | Q(settled_at__isnull=False, settled_by__isnull=False),
+                name="plan_settled_at_and_by",
+            ),
+        ]
+
+
+class Booking(VersionedModel):
+    """One half-day of one crew, in the job's local calendar.
+
+    A task that takes several half-days is several bookings with the same `span`.
+    """
+
+    TASKS: ClassVar = [
+        (name, name)
+        for name in (
+            "survey",
+            "prepare",
+            "lay",
+            "embed",
+            "tile",
+            "grout",
+            "connect",
+            "energize",
+            "other",
+        )
+    ]
+
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="bookings")
+    day = models.DateField()
+    half = models.CharField(max_length=2, choices=HALVES)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="bookings")
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, null=True, related_name="bookings")
+    task = models.CharField(max_length=10, choices=TASKS)
+    span = models.UUIDField()
+    # Pinned by the office: planning takes it as a fact.
+    pinned = models.BooleanField(default=False)
+    plan = models.ForeignKey(Plan, on_delete=models.SET_NULL, null=True, related_name="bookings")
+    booked_at = models.DateTimeField()
+    booked_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    cancelled_at = models.DateTimeField(null=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            SameContractor(field="crew", name="booking_crew_same_contractor"),
+            SameContractor(field="job", name="booking_job_same_contractor"),
+            SameContractor(field="room", name="booking_room_same_contractor"),
+            SameContractor(field="booked_by", name="booking_member_same_contractor"),
+            models.UniqueConstraint(
+                fields=["crew", "day", "half"],
+                condition=Q(cancelled_at__isnull=True),
+                name="booking_crew_once_per_half_day",
+            ),
+        ]
+
+
+class Visit(VersionedModel):
+    """Another trade's planned time in a job, or in one room of it."""
+
+    ACTIVITIES: ClassVar = [
+        (name, name)
+        for name in (
+            "walking",
+            "carrying",
+            "wet-work",
+            "cleaning-joints",
+            "fastening",
+            "cutting",
+            "drilling",
+            "heating-room",
+            "switching-on",
+        )
+    ]
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="visits")
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, null=True, related_name="visits")
+    trade = models.CharField(max_length=60)
+    company = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    language = models.CharField(max_length=2, default="en")
+    activities = ArrayField(models.CharField(max_length=20, choices=ACTIVITIES))
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    # The UID of the calendar entry it came from, if it came from one.
+    source_uid = models.CharField(max_length=255, blank=True)
+    cancelled_at = models.DateTimeField(null=True)
+
+    class Meta(VersionedModel.Meta):
+        constraints: ClassVar = [
+            *VersionedModel.Meta.constraints,
+            SameContractor(field="job", name="visit_job_same_contractor"),
+            SameContractor(field="room", name="visit_room_same_contractor"),
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="visit_ends_after_start"
+            ),
+        ]
+
+
+class NoticeQuerySet(TenantQuerySet["Notice"]):
+    def due(self, at: datetime) -> Self:
+        """Notices that wait for a sender: never taken, or taken by a worker that died."""
+        return self.filter(
+            Q(claimed_at__isnull=True) | Q(claimed_at__lt=at - CLAIM_LASTS),
+            sent_at__isnull=True,
+            withdrawn_at__isnull=True,
+            send_after__lte=at,
+        )
+
+    def claim(self, notice_id: object, *, at: datetime) -> bool:
+        """Take a notice for sending; False means that another worker was first."""
+        return self.due(at).filter(pk=notice_id).update(claimed_at=at) == 1
+
+
+class Notice(TenantModel):
+    """A hazard warning to one visit, as it was worded when it was made, and its answer."""
+
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="notices")
+    link = models.OneToOneField(Link, on_delete=models.PROTECT, null=True, related_name="+")
+    # What it said: rooms, exposures, what is forbidden until when, whom to call.
+    content = models.JSONField()
+    content_digest = models.CharField(max_length=64)
+    made_at = models.DateTimeField()
+    send_after = models.DateTimeField()
+    claimed_at = models.DateTimeField(null=True)
+    sent_at = models.DateTimeField(null=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    last_error = models.CharField(max_length=200, blank=True)
+    repeated = models.PositiveSmallIntegerField(default=0)
+    raised_at = models.DateTimeField(null=True)
+    opened_at = models.DateTimeField(null=True)
+    acknowledged_at = models.DateTimeField(null=True)
+    acknowledged_by = models.CharField(max_length=120, blank=True)
+    withdrawn_at = models.DateTimeField(null=True)
+    replaces = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, related_name="replaced_by"
+    )
+
+    objects = NoticeQuerySet.as_manager()
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="visit", name="notice_visit_same_contractor"),
+            SameContractor(field="link", name="notice_link_same_contractor"),
+            models.CheckConstraint(
+                condition=(Q(acknowledged_at__isnull=True) & Q(acknowledged_by=""))
+                | (Q(acknowledged_at__isnull=False) & ~Q(acknowledged_by="")),
+                name="notice_acknowledged_at_and_by",
+            ),
+        ]
+
+
+class SignOff(TenantModel):
+    """A name under the whole job: the licensed electrician's, the customer's."""
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+    KINDS: ClassVar = [(name, name) for name in ("electrician", "customer")]
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="sign_offs")
+    client_id = models.UUIDField()
+    kind = models.CharField(max_length=12, choices=KINDS)
+    name = models.CharField(max_length=120)
+    licence_number = models.CharField(max_length=60, blank=True)
+    scope = models.TextField(blank=True)
+    signed_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="job", name="signoff_job_same_contractor"),
+            SameContractor(field="recorded_by", name="signoff_member_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="signoff_once_per_client_id"
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="electrician") | ~Q(licence_number=""),
+                name="signoff_electrician_has_licence",
+            ),
+        ]
+
+
+class CertificateQuerySet(TenantQuerySet["Certificate"]):
+    def due(self, at: datetime) -> Self:
+        """Certificates whose PDF waits for a worker, or for one that died."""
+        return self.filter(
+            Q(claimed_at__isnull=True) | Q(claimed_at__lt=at - CLAIM_LASTS),
+            made_at__isnull=True,
+            failed_at__isnull=True,
+        )
+
+    def claim(self, certificate_id: object, *, at: datetime) -> bool:
+        return self.due(at).filter(pk=certificate_id).update(claimed_at=at) == 1
+
+
+class Certificate(TenantModel):
+    """The warranty record of a job. Its data freezes at issue, its PDF once made; a trigger
+    lets nothing but the worker's marks and the voiding change afterwards."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="certificates")
+    number = models.CharField(max_length=30)
+    data = models.JSONField()
+    data_digest = models.CharField(max_length=64)
+    issued_at = models.DateTimeField()
+    issued_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    claimed_at = models.DateTimeField(null=True)
+    made_at = models.DateTimeField(null=True)
+    failed_at = models.DateTimeField(null=True)
+    failure = models.CharField(max_length=300, blank=True)
+    pdf = models.FileField(upload_to="certificates/%Y/%m", blank=True)
+    pdf_digest = models.CharField(max_length=64, blank=True)
+    voided_at = models.DateTimeField(null=True)
+    voided_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
+    void_reason = models.CharField(max_length=300, blank=True)
+    replaces = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, related_name="replaced_by"
+    )
+
+    objects = CertificateQuerySet.as_manager()
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="job", name="certificate_job_same_contractor"),
+            SameContractor(field="issued_by", name="certificate_issuer_same_contractor"),
+            SameContractor(field="voided_by", name="certificate_voider_same_contractor"),
+            SameContractor(field="replaces", name="certificate_replaced_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "number"], name="certificate_number_once_per_contractor"
+            ),
+            models.UniqueConstraint(
+                fields=["job"],
+                condition=Q(voided_at__isnull=True),
+                name="certificate_one_in_force_per_job",
+            ),
+            models.CheckConstraint(
+                condition=Q(voided_at__isnull=True, voided_by__isnull=True)
+                | Q(voided_at__isnull=False, voided_by__isnull=False),
+                name="certificate_voided_at_and_by",
+            ),
+            models.CheckConstraint(
+                condition=Q(made_at__isnull=True, pdf_digest="") | Q(made_at__isnull=False),
+                name="certificate_made_with_pdf",
+            ),
+        ]
