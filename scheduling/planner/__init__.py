@@ -1,0 +1,1 @@
+"""The crew planner: plain data in, a plan that has been checked out."""
