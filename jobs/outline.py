@@ -5,11 +5,12 @@ Lengths are millimetres, x right, y up; outlines run counter-clockwise and close
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from math import hypot, isfinite
+from math import hypot, isfinite, log
 from typing import Literal, overload
 
 import numpy as np
 from shapely import Polygon, unary_union
+from shapely.geometry.polygon import orient
 from shapely.validation import explain_validity
 
 from config.errors import DomainError
@@ -29,6 +30,7 @@ CLOSING_TURN_DEGREES = 3
 LIKELY_SIDE_MM = (600, 15_000)
 """Sides of rooms that nobody needs to be asked about."""
 
+LIKELY_SIZE_MM = 3000
 MIXED_UNITS = {25.4: "inches", 304.8: "feet", 10.0: "centimetres", 1000.0: "metres"}
 
 
@@ -204,7 +206,7 @@ def joined(outline: Outline, neighbour: Outline, threshold: Iterable[Sequence[fl
     apart = [room for room in (outline, neighbour) if _shared_mm(room.polygon, doorway) < 1]
     if apart or not isinstance(floor, Polygon) or floor.interiors:
         raise UnusableOutline("The doorway does not reach both rooms.", pointer="#/threshold")
-    return checked(floor.exterior.coords, pointer="#/threshold")
+    return checked(orient(floor).exterior.coords, pointer="#/threshold")
 
 
 def unit_doubt(outline: Outline) -> str | None:
@@ -214,17 +216,18 @@ def unit_doubt(outline: Outline) -> str | None:
     if small >= least and large <= most:
         return None
     size = f"This room is {_metres(small)} by {_metres(large)}"
-    for factor, unit in MIXED_UNITS.items():
-        if least <= small * factor and large * factor <= most:
-            return (
-                f"{size}. Were {unit} meant? Then it is "
-                f"{_metres(small * factor)} by {_metres(large * factor)}."
-            )
-        if least <= small / factor and large / factor <= most:
-            return (
-                f"{size}. Was it taken as {unit} by mistake? Then it is "
-                f"{_metres(small / factor)} by {_metres(large / factor)}."
-            )
+    asks = [
+        (abs(log(small * large * by * by / LIKELY_SIZE_MM**2)), by, question)
+        for factor, unit in MIXED_UNITS.items()
+        for by, question in (
+            (factor, f"Were {unit} meant?"),
+            (1 / factor, f"Was it taken as {unit} by mistake?"),
+        )
+        if least <= small * by and large * by <= most
+    ]
+    if asks:
+        _, by, question = min(asks)
+        return f"{size}. {question} Then it is {_metres(small * by)} by {_metres(large * by)}."
     return f"{size}. Is that right?"
 
 

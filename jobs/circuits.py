@@ -1,0 +1,455 @@
+"""The circuit that feeds heating elements, worked out by the rules of a code profile.
+
+Volts, amperes, watts, metres. What comes out is worked out by these rules; a licensed electrician
+decides.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import ceil, isfinite
+from typing import Literal
+
+from config.errors import DomainError
+from jobs.code_profiles import COPPER_K, CodeProfile, Conductor, Source
+
+CAUTION = (
+    "Worked out by these rules; a licensed electrician decides. "
+    "Isolate and prove dead before any work on this circuit."
+)
+
+DUST = 1e-9
+"""Share by which a sum of floats may miss a standard size that it is exactly."""
+
+Outcome = Literal["holds", "fails", "required", "look up"]
+
+
+class ImpossibleCircuit(DomainError):
+    """Figures from which no circuit can be worked out."""
+
+    slug = "circuit-impossible"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """One element as its tag says; the densities are left out where they are not known."""
+
+    name: str
+    watts: float
+    volts: float
+    w_per_m2: float | None = None
+    w_per_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply:
+    """What is there, or planned, to feed the elements; None is not known.
+
+    `one_way_m` is the run from panel to control. `other_a` is what else hangs on the circuit.
+    `breaker_a` and `conductor` are those in place.
+    """
+
+    volts: float
+    one_way_m: float = 0
+    breaker_a: float | None = None
+    conductor: str | None = None
+    other_a: float = 0
+    control_rating_a: float | None = None
+    leakage_ma: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One rule held against the figures. "look up" means that the rule's figure was not seen."""
+
+    rule: str
+    outcome: Outcome
+    because: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circuit:
+    """One circuit: `continuous_a` is what breaker and conductor are chosen by."""
+
+    loads: tuple[str, ...]
+    amps: float
+    continuous_a: float
+    breaker_a: float
+    conductor: str
+    drop_volts: float
+    drop_fraction: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitCheck:
+    """`controls` is how many controls of the given rating the elements need, if it is known."""
+
+    profile: str
+    circuits: tuple[Circuit, ...]
+    controls: int | None
+    findings: tuple[Finding, ...]
+    not_checked: tuple[str, ...]
+    caution: str = CAUTION
+
+
+def current_a(watts: float, volts: float) -> float:
+    """Return the current of a resistive load, in amperes."""
+    _at_least(0, watts=watts)
+    _above(0, volts=volts)
+    return watts / volts
+
+
+def continuous_a(amps: float, factor: float) -> float:
+    """Return the current by which breaker and conductor are chosen: `amps` times `factor`."""
+    _at_least(0, amps=amps)
+    _above(0, factor=factor)
+    return amps * factor
+
+
+def breaker_a(amps: float, sizes: Iterable[float]) -> float:
+    """Return the least standard size that is not below `amps`; exactly a size stays there.
+
+    Raises ImpossibleCircuit if no size is large enough.
+    """
+    _at_least(0, amps=amps)
+    sizes = sorted(sizes)
+    _above(0, **{f"size {at + 1}": size for at, size in enumerate(sizes)})
+    for size in sizes:
+        if size >= amps * (1 - DUST):
+            return size
+    raise ImpossibleCircuit(
+        f"No breaker of {', '.join(f'{size:g}' for size in sizes) or 'any size'} A "
+        f"carries {amps:.2f} A. Divide the load over more circuits.",
+        pointer="#/amps",
+    )
+
+
+def voltage_drop(
+    amps: float,
+    one_way_m: float,
+    *,
+    ohms_per_m: float | None = None,
+    cmil: float | None = None,
+    k: float = COPPER_K,
+) -> float:
+    """Return the volts lost on a two-wire run, there and back: 2 x amps x length x resistance.
+
+    `one_way_m` is the length one way. Give the conductor either as `ohms_per_m` of one wire (its
+    resistance at its working temperature) or as `cmil` with `k` in ohm-circular-mils per foot
+    (12.9: copper near 75 °C).
+    """
+    if (ohms_per_m is None) == (cmil is None):
+        raise ImpossibleCircuit("Give the conductor as ohms per metre or as circular mils.")
+    if ohms_per_m is None:
+        assert cmil is not None
+        _above(0, cmil=cmil, k=k)
+        ohms_per_m = k / cmil / 0.3048
+    _at_least(0, amps=amps, one_way_m=one_way_m, ohms_per_m=ohms_per_m)
+    return 2 * amps * one_way_m * ohms_per_m
+
+
+def copper_ohms_per_m(area_mm2: float, *, rho: float = 0.017241) -> float:
+    """Return the resistance of one wire; `rho` in ohm mm2/m (0.017241: copper at 20 °C)."""
+    _above(0, area_mm2=area_mm2, rho=rho)
+    return rho / area_mm2
+
+
+def box_fill_in3(
+    *,
+    conductors: Mapping[str, int],
+    grounds: Sequence[str],
+    devices: Sequence[str],
+    inside_clamps: bool,
+    volume_in3: Mapping[str, float],
+    each_ground_above_four: bool = True,
+) -> float:
+    """Return the cubic inches that a box must offer (NEC 314.16(B)).
+
+    `conductors` counts those that enter, by size; `grounds` lists the size of each grounding
+    conductor, `devices` the largest conductor at each device. Clamps inside take one volume of the
+    largest conductor, all grounds together one of the largest ground (and each above four a
+    quarter more, NEC 2020 on), each device two. Raises ImpossibleCircuit for an unknown size.
+    """
+    named = (*conductors, *grounds, *devices)
+    if unknown := sorted({size for size in named if size not in volume_in3}):
+        raise ImpossibleCircuit(f"No box volume is known for {', '.join(unknown)}.")
+    _at_least(0, **dict(conductors))
+    fill = sum(count * volume_in3[size] for size, count in conductors.items())
+    if inside_clamps and named:
+        fill += max(volume_in3[size] for size in named)
+    if grounds:
+        largest = max(volume_in3[size] for size in grounds)
+        fill += largest
+        if each_ground_above_four:
+            fill += max(0, len(grounds) - 4) * largest / 4
+    return fill + sum(2 * volume_in3[size] for size in devices)
+
+
+def check(loads: Sequence[Load], supply: Supply, code_profile: CodeProfile) -> CircuitCheck:
+    """Work out circuits for `loads` and hold them against `code_profile`.
+
+    The number of circuits and of controls is the least possible: no element is divided. Raises
+    ImpossibleCircuit if there is no load, or one that no circuit of the profile carries.
+    """
+    if not loads:
+        raise ImpossibleCircuit("There is no element to feed.", pointer="#/loads")
+    amps = [_amps_on(load, supply) for load in loads]
+    factor = code_profile.continuous_factor
+    capacity = code_profile.largest_circuit_a / factor
+    first = capacity - supply.other_a
+    for load, drawn in zip(loads, amps, strict=True):
+        if drawn > capacity * (1 + DUST):
+            raise ImpossibleCircuit(
+                f"{load.name} draws {drawn:.1f} A; a circuit of this profile carries "
+                f"{capacity:.1f} A for hours. Choose smaller elements.",
+                pointer="#/loads",
+            )
+    groups = least_groups(amps, capacity, first=max(0.0, first))
+    circuits, findings = [], list(_voltages(loads, supply, code_profile))
+    for at, group in enumerate(groups):
+        if not group:
+            continue  # nothing fits beside what hangs on the circuit in place
+        drawn = sum(amps[index] for index in group) + (supply.other_a if at == 0 else 0.0)
+        circuit = _circuit([loads[index].name for index in group], drawn, supply, code_profile)
+        circuits.append(circuit)
+        findings += _of_circuit(circuit, at, len(groups), supply, code_profile)
+    controls, of_controls = _controls(loads, amps, supply)
+    return CircuitCheck(
+        profile=code_profile.name,
+        circuits=tuple(circuits),
+        controls=controls,
+        findings=(
+            *findings,
+            *of_controls,
+            *_leakage(supply, code_profile),
+            *_densities(loads, code_profile),
+        ),
+        not_checked=(*_unknown(supply), *code_profile.not_checked),
+    )
+
+
+def least_groups(
+    sizes: Sequence[float], capacity: float, *, first: float | None = None
+) -> list[list[int]]:
+    """Divide `sizes` into the fewest groups that each add up to `capacity` at most.
+
+    `first` is the room in the first group, if that has less; that group may stay empty. Returns
+    lists of indices; every size must fit a group of its own. Exact: tries all that could be
+    better, largest first.
+    """
+    order = sorted(range(len(sizes)), key=lambda index: -sizes[index])
+    best: list[list[int]] = [[]] + [[index] for index in order]
+    slack = capacity * DUST
+    fewest = ceil((sum(sizes) - slack) / capacity)
+
+    def place(at: int, groups: list[list[int]], left: list[float]) -> None:
+        nonlocal best
+        if len(groups) >= len(best) or len(best) <= fewest:
+            return
+        if at == len(order):
+            best = [list(group) for group in groups]
+            return
+        size = sizes[order[at]]
+        tried: set[float] = set()
+        for group, room in enumerate(left):
+            if size <= room + slack and room not in tried:
+                tried.add(room)
+                groups[group].append(order[at])
+                left[group] -= size
+                place(at + 1, groups, left)
+                left[group] += size
+                groups[group].pop()
+        place(at + 1, [*groups, [order[at]]], [*left, capacity - size])
+
+    place(0, [[]], [capacity if first is None else first])
+    return [sorted(group) for group in best]
+
+
+def _amps_on(load: Load, supply: Supply) -> float:
+    """The current at the supply's voltage: the ohms stay, so watts go with volts squared."""
+    return current_a(load.watts, load.volts) * supply.volts / load.volts
+
+
+def _circuit(names: list[str], amps: float, supply: Supply, profile: CodeProfile) -> Circuit:
+    needed = continuous_a(amps, profile.continuous_factor)
+    size = breaker_a(needed, profile.breaker_sizes_a)
+    conductor = _conductor(needed, size, supply, profile)
+    drop = voltage_drop(amps, supply.one_way_m, ohms_per_m=conductor.ohms_per_m)
+    return Circuit(
+        loads=tuple(names),
+        amps=amps,
+        continuous_a=needed,
+        breaker_a=size,
+        conductor=conductor.name,
+        drop_volts=drop,
+        drop_fraction=drop / supply.volts,
+    )
+
+
+def _conductor(needed_a: float, breaker: float, supply: Supply, profile: CodeProfile) -> Conductor:
+    """The conductor in place, else the least that carries the current behind its breaker."""
+    for conductor in profile.conductors:
+        if supply.conductor == conductor.name:
+            return conductor
+    if supply.conductor is not None:
+        raise ImpossibleCircuit(
+            f"{supply.conductor} is not a conductor of the profile {profile.name}.",
+            pointer="#/supply/conductor",
+        )
+    for conductor in profile.conductors:
+        carries = conductor.ampacity_a >= needed_a * (1 - DUST)
+        if carries and conductor.largest_breaker_a >= breaker:
+            return conductor
+    raise ImpossibleCircuit(f"No conductor of the profile carries {needed_a:.1f} A.")
+
+
+def _of_circuit(
+    circuit: Circuit, at: int, count: int, supply: Supply, profile: CodeProfile
+) -> list[Finding]:
+    name = f"Circuit {at + 1}: " if count > 1 else ""
+    in_place = supply.breaker_a if at == 0 else None
+    sized = (
+        f"{name}{circuit.amps:.2f} A × {profile.continuous_factor:g} = "
+        f"{circuit.continuous_a:.2f} A, next standard breaker {circuit.breaker_a:g} A."
+    )
+    found = [_finding("Breaker", True, sized, profile.breaker_source)]
+    if in_place is not None:
+        found.append(
+            _finding(
+                "Breaker in place",
+                in_place >= circuit.continuous_a * (1 - DUST),
+                f"{name}{in_place:g} A in place, {circuit.continuous_a:.2f} A needed.",
+                profile.continuous_source,
+            )
+        )
+    breaker = circuit.breaker_a if in_place is None else max(circuit.breaker_a, in_place)
+    conductor = next(one for one in profile.conductors if one.name == circuit.conductor)
+    found.append(
+        _finding(
+            "Conductor",
+            conductor.ampacity_a >= circuit.continuous_a * (1 - DUST)
+            and conductor.largest_breaker_a >= breaker,
+            f"{name}{conductor.name} copper carries {conductor.ampacity_a:g} A behind a breaker "
+            f"of up to {conductor.largest_breaker_a:g} A; {circuit.continuous_a:.2f} A behind "
+            f"{breaker:g} A.",
+            profile.conductor_source,
+        )
+    )
+    if supply.one_way_m > 0:
+        found.append(
+            _finding(
+                "Voltage drop",
+                circuit.drop_fraction <= profile.voltage_drop_limit,
+                f"{name}{circuit.drop_volts:.2f} V over {supply.one_way_m:g} m one way, "
+                f"{circuit.drop_fraction:.1%} of {supply.volts:g} V; "
+                f"up to {profile.voltage_drop_limit:.0%}.",
+                profile.voltage_drop_source,
+            )
+        )
+    return found
+
+
+def _voltages(loads: Sequence[Load], supply: Supply, profile: CodeProfile) -> Iterable[Finding]:
+    for load in loads:
+        ratio = supply.volts / load.volts
+        yield _finding(
+            "Voltage",
+            abs(ratio - 1) <= profile.voltage_window,
+            f"{load.name} is made for {load.volts:g} V; on {supply.volts:g} V it gives "
+            f"{load.watts * ratio**2:.0f} W of its {load.watts:g} W.",
+            profile.voltage_source,
+        )
+
+
+def _controls(
+    loads: Sequence[Load], amps: Sequence[float], supply: Supply
+) -> tuple[int | None, list[Finding]]:
+    rating = supply.control_rating_a
+    if rating is None:
+        return None, []
+    _above(0, control_rating_a=rating)
+    source = Source(text="the control's own rating", looked_up=True)
+    too_large = [
+        load.name for load, drawn in zip(loads, amps, strict=True) if drawn > rating * (1 + DUST)
+    ]
+    total = sum(amps)
+    if too_large:
+        because = f"{', '.join(too_large)} draws more than {rating:g} A: switch it by a relay."
+        return None, [_finding("Control", False, because, source)]
+    count = len(least_groups(amps, rating))
+    because = f"{total:.2f} A on a control rated {rating:g} A"
+    if count > 1:
+        because += f": {count} controls, or one with a relay"
+    return count, [_finding("Control", count == 1, because + ".", source)]
+
+
+def _leakage(supply: Supply, profile: CodeProfile) -> list[Finding]:
+    required = Finding(
+        rule="Leakage protection",
+        outcome="required",
+        because=f"{profile.leakage_rule}.",
+        source=str(profile.leakage_source),
+    )
+    inspected = Finding(
+        rule="Before covering",
+        outcome="required",
+        because=f"{profile.inspection_rule}.",
+        source=str(profile.inspection_source),
+    )
+    if supply.leakage_ma is None:
+        return [required, inspected]
+    in_place = _finding(
+        "Leakage protection in place",
+        supply.leakage_ma <= profile.leakage_ma,
+        f"Trips at {supply.leakage_ma:g} mA; {profile.leakage_ma:g} mA or less is required.",
+        profile.leakage_source,
+    )
+    return [required, in_place, inspected]
+
+
+def _densities(loads: Sequence[Load], profile: CodeProfile) -> Iterable[Finding]:
+    for load in loads:
+        for rule, unit, value, most, source in (
+            ("Power over floor", "W/m²", load.w_per_m2, profile.most_w_per_m2,
+             profile.most_w_per_m2_source),
+            ("Power of the wire", "W/m", load.w_per_m, profile.most_w_per_m,
+             profile.most_w_per_m_source),
+        ):  # fmt: skip
+            if value is not None and most is not None and source is not None:
+                because = f"{load.name}: {value:.1f} {unit}, up to {most:.1f} {unit}."
+                yield _finding(rule, value <= most * (1 + DUST), because, source)
+
+
+def _unknown(supply: Supply) -> Iterable[str]:
+    if supply.breaker_a is None:
+        yield "the breaker in place"
+    if supply.conductor is None:
+        yield "the supply conductor in place"
+    if supply.one_way_m == 0:
+        yield "voltage drop (the length of the run is not known)"
+    if supply.control_rating_a is None:
+        yield "the control's rating"
+    if supply.leakage_ma is None:
+        yield "whether leakage protection is in place"
+
+
+def _finding(rule: str, holds: bool, because: str, source: Source) -> Finding:
+    """A rule whose figure was not looked up can warn, but cannot be said to hold."""
+    outcome: Outcome = ("holds" if source.looked_up else "look up") if holds else "fails"
+    return Finding(rule=rule, outcome=outcome, because=because, source=str(source))
+
+
+def _at_least(least: float, **figures: float) -> None:
+    for name, figure in figures.items():
+        if not isfinite(figure) or figure < least:
+            raise ImpossibleCircuit(
+                f"{name} is {figure:g}; it cannot be below {least:g}.", pointer=f"#/{name}"
+            )
+
+
+def _above(least: float, **figures: float) -> None:
+    for name, figure in figures.items():
+        if not isfinite(figure) or figure <= least:
+            raise ImpossibleCircuit(
+                f"{name} is {figure:g}; it must be above {least:g}.", pointer=f"#/{name}"
+            )
