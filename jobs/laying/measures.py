@@ -61,9 +61,10 @@ def measure(room: Room, plan: LayingPlan) -> Measures:
 
 
 def spacings(elements: Sequence[Element], area_mm2: float) -> list[float]:
-    """Return the spacing in mm that each element is judged by: a mat's pitch, a cable's even spread.
+    """Return the spacing in mm that each element is judged by.
 
-    The even spread is the area less what the mats take, over all cable, held in each one's range.
+    A mat has its pitch; a cable has its even spread: the area less what the mats take, over all
+    cable, held within its range.
     """
     mats = sum(e.wire_mm * e.spacing_mm for e in elements if e.kind == "mat")
     cable = sum(e.wire_mm for e in elements if e.kind == "cable")
