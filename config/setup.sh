@@ -23,7 +23,7 @@ debian() {
 python=
 for candidate in python3.14 python3.13 python3.12 python3.11 python3; do
     if command -v "$candidate" >/dev/null &&
-        "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))'; then
+        "$candidate" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
         python=$candidate
         break
     fi
