@@ -1,15 +1,18 @@
 """`ETag` and `If-Match` for what several people edit."""
 
-from collections.abc import Callable
-from typing import Any
+from typing import Any, TypeVar
 
+from django.db import transaction
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 
 from config.errors import DomainError
 from config.tenancy import VersionedModel
 
-IF_MATCH = extend_schema(
+V = TypeVar("V", bound=VersionedModel)
+
+# Documents a method that wants `If-Match`.
+guarded = extend_schema(
     parameters=[
         OpenApiParameter(
             "If-Match",
@@ -50,9 +53,13 @@ def require_version(row: VersionedModel, version: int) -> None:
         raise Stale("Read it again, look at what changed, and send your change anew.")
 
 
-Method = Callable[..., Any]
-
-
-def guarded(handler: Method) -> Method:
-    """Document a method that wants `If-Match`."""
-    return IF_MATCH(handler)
+@transaction.atomic
+def change_row(row: V, *, version: int, fields: dict[str, Any]) -> V:
+    """Set `fields` on the row if it still has `version`; raises Stale if it moved on."""
+    locked = type(row)._default_manager.select_for_update().get(pk=row.pk)
+    require_version(locked, version)
+    for name, value in fields.items():
+        setattr(locked, name, value)
+    locked.version += 1
+    locked.save()
+    return locked

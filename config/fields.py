@@ -1,6 +1,7 @@
 """Serializer fields and bases that refuse what JSON lets through."""
 
 import math
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -10,13 +11,25 @@ EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
 
 
 class Input(serializers.Serializer[Any]):
-    """What comes in: a field nobody knows is told, not dropped."""
+    """What comes in: a field nobody knows is told, not dropped.
+
+    In a PATCH only the outermost fields may be left out: what is nested is replaced whole.
+    """
 
     def to_internal_value(self, data: Any) -> Any:
-        if isinstance(data, dict) and (unknown := sorted(set(data) - set(self.fields))):
-            raise serializers.ValidationError(
-                {name: ["There is no such field here."] for name in unknown}
-            )
+        if isinstance(data, Mapping):
+            wrong = {
+                name: ["There is no such field here."]
+                for name in sorted(set(data) - set(self.fields))
+            }
+            if self.parent is not None:
+                wrong |= {
+                    name: ["This field is required."]
+                    for name, field in self.fields.items()
+                    if field.required and name not in data
+                }
+            if wrong:
+                raise serializers.ValidationError(wrong)
         return super().to_internal_value(data)
 
 

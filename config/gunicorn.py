@@ -10,3 +10,4 @@ graceful_timeout = 10
 keepalive = 5
 # A heartbeat file on a slow disk makes a healthy worker look dead.
 worker_tmp_dir = "/dev/shm" if Path("/dev/shm").is_dir() else None
+control_socket_disable = True

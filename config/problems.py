@@ -36,6 +36,15 @@ PROBLEMS = {
     "stale": Problem(412, "Somebody changed this since you read it"),
     "precondition-missing": Problem(428, "Say which version you are changing"),
     "key-reused": Problem(422, "This Idempotency-Key was used for another request"),
+    "unknown-id": Problem(422, "An id in the body names nothing that you have"),
+    "already-there": Problem(409, "This is there already"),
+    "material-contradicts": Problem(422, "The figures of this material do not fit together"),
+    "outline-not-usable": Problem(422, "These points do not bound one floor"),
+    "margin-not-usable": Problem(422, "A margin is not a distance"),
+    "keep-out-outside": Problem(422, "A keep-out lies outside its room"),
+    "not-on-wall": Problem(422, "Something that belongs on a wall lies off it"),
+    "material-not-fit": Problem(422, "This material does not go there"),
+    "voltage-not-fit": Problem(422, "This is made for another voltage"),
     "unexpected": Problem(500, "Something went wrong on our side"),
 }
 

@@ -37,6 +37,7 @@ INSTALLED_APPS = [
     "scheduling",
 ]
 MIDDLEWARE = [
+    "config.health.HealthMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -97,7 +98,6 @@ AXES_VERBOSE = False
 # TLS=off is for the demo and for tests on loopback only.
 TLS = env.bool("TLS", default=True)
 SECURE_SSL_REDIRECT = TLS
-SECURE_REDIRECT_EXEMPT = [r"^health/$"]
 SESSION_COOKIE_SECURE = TLS
 CSRF_COOKIE_SECURE = TLS
 SECURE_HSTS_SECONDS = 31_536_000 if TLS else 0
@@ -139,8 +139,15 @@ STORAGES = {
         "BACKEND": "django.core.files.storage.FileSystemStorage",
         "OPTIONS": {"location": MEDIA_ROOT},
     },
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if TLS
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
 }
+# On loopback files are served from where they lie: collecting and compressing takes 20 s.
+WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = not TLS
+WHITENOISE_SKIP_COMPRESS_EXTENSIONS = ["map", "png", "svgz", "woff", "woff2", "gz", "br"]
 
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
 vars().update(EMAIL_CONFIG)
@@ -151,6 +158,9 @@ CELERY_BROKER_URL = services.broker_url(BASE_DIR)
 CELERY_BROKER_TRANSPORT_OPTIONS = {
     "max_retries": 0,
     "interval_start": 0,
+    # One that hangs costs it little.
+    "socket_connect_timeout": 2,
+    "socket_timeout": 5,
     # A task of a killed worker comes back after this many seconds.
     "visibility_timeout": env.int("TASK_VISIBILITY_SECONDS", default=60),
 }

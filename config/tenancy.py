@@ -1,16 +1,24 @@
 """Whose row it is: every query starts at its contractor, and the database holds the line."""
 
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, ClassVar, Protocol, Self, TypeVar
 from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
-from django.db import IntegrityError, models
+from django.db import IntegrityError, models, transaction
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from django.db.backends.ddl_references import Columns, ForeignKeyName, Statement, Table
 from django.http import Http404
 from uuid_utils.compat import uuid7
 
+from config.errors import DomainError
+
 OFFICE, FIELD, VIEWER = "office", "field", "viewer"
+
+
+class UnknownId(DomainError):
+    slug = "unknown-id"
 
 
 class Actor(Protocol):
@@ -157,6 +165,13 @@ def editable(rows: TenantQuerySet[M], member: Actor, **lookup: object) -> M:
     raise PermissionDenied
 
 
+def referred(rows: TenantQuerySet[M], member: Actor, row_id: object, *, pointer: str) -> M:
+    """The row that an id in a body names; raises UnknownId, whether it is foreign or nothing."""
+    if row := rows.visible_to(member).filter(pk=row_id).first():
+        return row
+    raise UnknownId("Nothing of yours has this id. Look it up again.", pointer=pointer)
+
+
 def may_write(model: type[TenantModel], member: Actor) -> None:
     """Refuse with 403 before a body is read if `member` may not make such rows."""
     if member.role not in model.written_by:
@@ -167,3 +182,15 @@ def violated(error: IntegrityError) -> str:
     """The name of the constraint that the database refused by; empty if it told none."""
     diagnosis = getattr(error.__cause__, "diag", None)
     return getattr(diagnosis, "constraint_name", None) or ""
+
+
+@contextmanager
+def told(refusals: Mapping[str, DomainError]) -> Iterator[None]:
+    """Run in a savepoint; say in words what the database refuses, by the constraint's name."""
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as error:
+        if refusal := refusals.get(violated(error)):
+            raise refusal from error
+        raise

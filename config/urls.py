@@ -1,7 +1,7 @@
 """Addresses: the API under /api/v1/, pages and private links beside it."""
 
 from django.urls import include, path
-from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
 handler403 = "config.problems.permission_denied"
 handler404 = "config.problems.page_not_found"
@@ -9,6 +9,10 @@ handler500 = "config.problems.server_error"
 
 urlpatterns = [
     path("api/v1/schema/", SpectacularAPIView.as_view(), name="api-schema"),
-    path("api/v1/docs/", SpectacularSwaggerView.as_view(url_name="api-schema"), name="api-docs"),
+    path(
+        "api/v1/docs/", SpectacularSwaggerSplitView.as_view(url_name="api-schema"), name="api-docs"
+    ),
     path("api/v1/", include("jobs.urls_api")),
+    path("api/v1/", include("readings.urls_api")),
+    path("api/v1/", include("scheduling.urls_api")),
 ]

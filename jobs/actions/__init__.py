@@ -1,0 +1,1 @@
+"""What changes in jobs, an action per thing that a user does."""

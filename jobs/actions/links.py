@@ -1,0 +1,45 @@
+"""Private links: 256 random bits, kept as a digest, with an end, and revocable."""
+
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from config.secrets import digest_of_secret, new_secret
+from jobs.models import Job, Link
+
+OWNER_LINK_LASTS = timedelta(days=365)
+
+
+def make_link(
+    *,
+    job: Job,
+    purpose: str,
+    at: datetime,
+    lasts: timedelta,
+    subject_id: UUID | None = None,
+) -> tuple[Link, str]:
+    """A new link and its secret, which is known only now."""
+    secret = new_secret()
+    link = Link.objects.create(
+        contractor_id=job.contractor_id,
+        job=job,
+        purpose=purpose,
+        subject_id=subject_id,
+        digest=digest_of_secret(secret),
+        made_at=at,
+        expires_at=at + lasts,
+    )
+    return link, secret
+
+
+def open_link(*, purpose: str, secret: str, at: datetime) -> Link | None:
+    """The link of that secret if it opens now; None alike for unknown, expired and revoked."""
+    return (
+        Link.objects.open(purpose=purpose, digest=digest_of_secret(secret), at=at)
+        .select_related("job", "contractor")
+        .first()
+    )
+
+
+def revoke_link(*, link: Link, at: datetime) -> None:
+    """End a link at once; revoking it again changes nothing."""
+    Link.objects.filter(pk=link.pk, revoked_at__isnull=True).update(revoked_at=at)

@@ -1,0 +1,1 @@
+"""The API of jobs, a module per resource."""

@@ -1,0 +1,48 @@
+"""The people of the contractor, and who is asking."""
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from jobs.models import Contractor, Member
+from jobs.requests import MemberRequest
+
+
+class ContractorOutput(serializers.Serializer[Contractor]):
+    id = serializers.UUIDField()
+    name = serializers.CharField()
+    phone = serializers.CharField()
+    email = serializers.CharField()
+    time_zone = serializers.CharField()
+    units = serializers.CharField()
+    language = serializers.CharField()
+
+
+class MemberOutput(serializers.Serializer[Member]):
+    id = serializers.UUIDField()
+    name = serializers.CharField()
+    email = serializers.CharField()
+    role = serializers.CharField()
+    licence_number = serializers.CharField()
+
+
+class MeOutput(MemberOutput):
+    contractor = ContractorOutput()
+
+
+class Me(APIView):
+    @extend_schema(responses=MeOutput)
+    def get(self, request: MemberRequest) -> Response:
+        """Whoever shows this token."""
+        return Response(MeOutput(request.user).data)
+
+
+class MemberList(APIView):
+    pagination_class = None
+
+    @extend_schema(responses=MemberOutput(many=True))
+    def get(self, request: MemberRequest) -> Response:
+        """Everybody of your contractor."""
+        rows = request.user.contractor.members.filter(is_active=True).order_by("name", "id")
+        return Response(MemberOutput(rows, many=True).data)

@@ -1,0 +1,84 @@
+"""A room's shapes as they are stored: clean, inside one another, with what was put right."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from shapely import Point
+
+from config.errors import DomainError
+from jobs.outline import Outline, checked, unit_doubt
+
+# A control or door that is drawn a little off its wall still belongs to it.
+ON_WALL_MM = 50.0
+
+Corner = Sequence[float]
+
+
+class KeepOutOutside(DomainError):
+    slug = "keep-out-outside"
+
+
+class NotOnWall(DomainError):
+    slug = "not-on-wall"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shapes:
+    """Outlines counter-clockwise in mm; `notes` say what was put right or looks odd."""
+
+    outline: tuple[tuple[float, float], ...]
+    keep_outs: tuple[dict[str, Any], ...]
+    notes: tuple[str, ...]
+
+
+def shapes(
+    outline: Sequence[Corner],
+    keep_outs: Sequence[Mapping[str, Any]] = (),
+    *,
+    control_mm: Corner | None = None,
+    door_mm: Sequence[Corner] | None = None,
+) -> Shapes:
+    """Clean a room's outline and its keep-outs and see that each lies in the room.
+
+    A keep-out is a mapping with `outline` and whatever else it carries. Raises
+    UnusableOutline, KeepOutOutside or NotOnWall with the field.
+    """
+    room = checked(outline)
+    notes = list(room.notes)
+    if doubt := unit_doubt(room):
+        notes.append(doubt)
+    cleaned = []
+    for at, given in enumerate(keep_outs):
+        pointer = f"#/keep_outs/{at}/outline"
+        shape = checked(given["outline"], pointer=pointer)
+        notes += [f"Keep-out {at + 1}: {note}" for note in shape.notes]
+        notes += _beyond(room, shape, at + 1, pointer)
+        cleaned.append({**given, "outline": shape.points})
+    for name, place in (("control_mm", control_mm), *(("door_mm", end) for end in door_mm or ())):
+        if place is not None:
+            _require_on_wall(room, place, name)
+    return Shapes(outline=room.points, keep_outs=tuple(cleaned), notes=tuple(notes))
+
+
+def _beyond(room: Outline, shape: Outline, number: int, pointer: str) -> list[str]:
+    inside = room.polygon.intersection(shape.polygon).area
+    if inside == 0:
+        raise KeepOutOutside(
+            f"Keep-out {number} lies wholly outside the room. Give its corners from the same "
+            "corner of the room as the outline.",
+            pointer=pointer,
+        )
+    beyond = shape.polygon.area - inside
+    if beyond > shape.polygon.area * 1e-9:
+        return [f"Keep-out {number} reaches {beyond / 1e6:.2f} m² beyond the walls."]
+    return []
+
+
+def _require_on_wall(room: Outline, place: Corner, name: str) -> None:
+    distance = room.polygon.exterior.distance(Point(place))
+    if distance > ON_WALL_MM:
+        raise NotOnWall(
+            f"This point is {distance:.0f} mm away from the nearest wall; it belongs on one.",
+            pointer=f"#/{name}",
+        )

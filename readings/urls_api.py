@@ -1,0 +1,5 @@
+"""API addresses of readings."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

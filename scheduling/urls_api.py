@@ -1,0 +1,5 @@
+"""API addresses of scheduling."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

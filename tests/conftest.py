@@ -1,0 +1,76 @@
+"""The cast: Olive office, Finn field, Vera viewer of Alder Floors; Bo is of Birch Tile."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from rest_framework.test import APIClient
+
+from config import services
+from jobs.models import Contractor, Member
+from tests.factories import ContractorFactory, MemberFactory
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _own_redis() -> None:
+    services.ensure_redis()
+
+
+@pytest.fixture
+def alder(db: None) -> Contractor:
+    return ContractorFactory(name="Alder Floors")
+
+
+@pytest.fixture
+def olive(alder: Contractor) -> Member:
+    return MemberFactory(contractor=alder, name="Olive", email="olive@alder.example", role="office")
+
+
+@pytest.fixture
+def finn(alder: Contractor) -> Member:
+    return MemberFactory(contractor=alder, name="Finn", email="finn@alder.example", role="field")
+
+
+@pytest.fixture
+def vera(alder: Contractor) -> Member:
+    return MemberFactory(contractor=alder, name="Vera", email="vera@alder.example", role="viewer")
+
+
+@pytest.fixture
+def bo(db: None) -> Member:
+    birch = ContractorFactory(name="Birch Tile")
+    return MemberFactory(contractor=birch, name="Bo", email="bo@birch.example", role="office")
+
+
+@pytest.fixture
+def api() -> Callable[[Member | None], APIClient]:
+    """`api(olive)` is a client that asks as Olive; `api(None)` asks as nobody."""
+
+    def client_of(member: Member | None) -> APIClient:
+        client = APIClient(raise_request_exception=True)
+        client.default_format = "json"
+        if member is not None:
+            client.force_authenticate(member)
+        return client
+
+    return client_of
+
+
+@pytest.fixture
+def now() -> datetime:
+    return datetime(2027, 3, 10, 7, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def problem() -> Callable[[Any], dict[str, Any]]:
+    """The problem document of a response, seen to be one."""
+
+    def of(response: Any) -> dict[str, Any]:
+        assert response["Content-Type"] == "application/problem+json", response.content
+        body = response.json()
+        assert body["status"] == response.status_code
+        assert body["type"].startswith("/problems/")
+        return dict(body)
+
+    return of

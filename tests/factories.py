@@ -1,0 +1,176 @@
+"""Rows for tests, one contractor all the way down. People and places are invented."""
+
+from datetime import UTC, datetime
+
+from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
+from factory.django import DjangoModelFactory
+
+from jobs.models import (
+    Contractor,
+    Control,
+    Customer,
+    Element,
+    FloorSensor,
+    Job,
+    Material,
+    Member,
+    Room,
+)
+from readings.models import Instrument, InstrumentRange
+
+NOW = datetime(2027, 3, 10, 7, 0, tzinfo=UTC)
+
+ELEMENT_SPEC = {
+    "kind": "mat",
+    "wire_mm": 62_000.0,
+    "spacing_mm": 75.0,
+    "spacing_least_mm": 60.0,
+    "spacing_most_mm": 100.0,
+    "watts": 744.0,
+    "volts": 230.0,
+    "min_bend_mm": 25.0,
+    "ends": "one",
+    "width_mm": 500.0,
+    "length_mm": 9_300.0,
+    "cold_lead_mm": 3_000.0,
+}
+# 10 kΩ at 25 °C, three points of a common curve (0, 25, 50 °C).
+SENSOR_SPEC = {"points": [[0.0, 27_445.0], [25.0, 10_000.0], [50.0, 4_160.0]]}
+CONTROL_SPEC = {"volts": 230.0, "max_amps": 16.0, "leakage_trip_ma": None}
+CURING_SPEC = {
+    "law": {"kind": "arrhenius", "activation_k": 5000.0, "reference_c": 20.0},
+    "lowest_c": 5.0,
+    "highest_c": 30.0,
+    "walk_after_hours": 24.0,
+    "next_layer_after_hours": 24.0,
+    "heat_after_hours": 168.0,
+    "frost_watch_hours": 24.0,
+    "moisture": None,
+}
+
+
+class ContractorFactory(DjangoModelFactory):
+    class Meta:
+        model = Contractor
+
+    name = Sequence("Contractor {}".format)
+    phone = "+47 55 00 00 01"
+    time_zone = "Europe/Oslo"
+
+
+class MemberFactory(DjangoModelFactory):
+    class Meta:
+        model = Member
+
+    contractor = SubFactory(ContractorFactory)
+    name = Sequence("Member {}".format)
+    email = Sequence("member{}@alder.example".format)
+    role = "office"
+    password = "!"  # nobody logs in with it
+
+
+class CustomerFactory(DjangoModelFactory):
+    class Meta:
+        model = Customer
+
+    contractor = SubFactory(ContractorFactory)
+    name = Sequence("Customer {}".format)
+    email = Sequence("customer{}@home.example".format)
+
+
+class JobFactory(DjangoModelFactory):
+    class Meta:
+        model = Job
+
+    customer = SubFactory(CustomerFactory, contractor=SelfAttribute("..contractor"))
+    contractor = SubFactory(ContractorFactory)
+    number = Sequence(lambda n: n + 1)
+    title = "Warm floors"
+    street = "14 Mill Lane"
+    city = "Nordby"
+    country = "NO"
+    time_zone = "Europe/Oslo"
+    units = "metric"
+    supply_volts = 230.0
+    code_profile = "iec"
+
+
+class RoomFactory(DjangoModelFactory):
+    class Meta:
+        model = Room
+
+    contractor = SubFactory(ContractorFactory)
+    job = SubFactory(JobFactory, contractor=SelfAttribute("..contractor"))
+    name = Sequence("Room {}".format)
+    outline = LazyAttribute(lambda _: [[0, 0], [3000, 0], [3000, 2400], [0, 2400]])
+    required = LazyAttribute(
+        lambda _: ["check:arrival", "check:laid", "check:covered", "sensor", "control"]
+    )
+
+
+class MaterialFactory(DjangoModelFactory):
+    class Meta:
+        model = Material
+
+    contractor = SubFactory(ContractorFactory)
+    name = Sequence("Material {}".format)
+    kind = "mortar"
+    sheet = "Sheet 7, 2026"
+    curing = LazyAttribute(lambda row: dict(CURING_SPEC) if row.kind == "mortar" else None)
+    element = LazyAttribute(lambda row: dict(ELEMENT_SPEC) if row.kind == "element" else None)
+    sensor = LazyAttribute(lambda row: dict(SENSOR_SPEC) if row.kind == "sensor" else None)
+    control = LazyAttribute(lambda row: dict(CONTROL_SPEC) if row.kind == "control" else None)
+
+
+class ElementFactory(DjangoModelFactory):
+    class Meta:
+        model = Element
+
+    contractor = SubFactory(ContractorFactory)
+    room = SubFactory(RoomFactory, contractor=SelfAttribute("..contractor"))
+    material = SubFactory(MaterialFactory, contractor=SelfAttribute("..contractor"), kind="element")
+    label = Sequence("E{}".format)
+    serial = Sequence("SN-{:06d}".format)
+    tag_ohms = 71.1
+
+
+class FloorSensorFactory(DjangoModelFactory):
+    class Meta:
+        model = FloorSensor
+
+    contractor = SubFactory(ContractorFactory)
+    room = SubFactory(RoomFactory, contractor=SelfAttribute("..contractor"))
+    material = SubFactory(MaterialFactory, contractor=SelfAttribute("..contractor"), kind="sensor")
+    label = Sequence("S{}".format)
+
+
+class ControlFactory(DjangoModelFactory):
+    class Meta:
+        model = Control
+
+    contractor = SubFactory(ContractorFactory)
+    room = SubFactory(RoomFactory, contractor=SelfAttribute("..contractor"))
+    material = SubFactory(MaterialFactory, contractor=SelfAttribute("..contractor"), kind="control")
+    label = Sequence("C{}".format)
+
+
+class InstrumentFactory(DjangoModelFactory):
+    class Meta:
+        model = Instrument
+
+    contractor = SubFactory(ContractorFactory)
+    name = Sequence("Meter {}".format)
+
+
+class InstrumentRangeFactory(DjangoModelFactory):
+    class Meta:
+        model = InstrumentRange
+
+    contractor = SubFactory(ContractorFactory)
+    instrument = SubFactory(InstrumentFactory, contractor=SelfAttribute("..contractor"))
+    name = "200 Ω"
+    quantity = "ohms"
+    full_scale = 200.0
+    resolution = 0.1
+    percent_of_reading = 0.5
+    digits = 2.0

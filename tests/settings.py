@@ -1,0 +1,17 @@
+"""The real settings, on loopback without TLS, with a key of their own and quick passwords."""
+
+import os
+
+os.environ.setdefault("SECRET_KEY", "only-for-tests")
+os.environ.setdefault("TLS", "off")
+os.environ.setdefault("PUBLIC_URL", "http://testserver")
+os.environ.setdefault("EMAIL_URL", "memorymail://")
+
+from config.settings import *  # noqa: F403
+
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+# Nothing collects static files before tests.
+STORAGES = {
+    **STORAGES,  # noqa: F405
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}

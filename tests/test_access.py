@@ -1,0 +1,170 @@
+"""Every route × whoever may knock: red when a route is missing here.
+
+Each request is the same for all who ask, so that a refusal can only be about who asks. A write
+goes out with an empty body: whoever may write is told what the body lacks (422, or 428 where a
+version has to be named first).
+"""
+
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from config.models import DeviceToken
+from jobs.models import Link, Member
+from tests.factories import (
+    NOW,
+    ControlFactory,
+    CustomerFactory,
+    ElementFactory,
+    FloorSensorFactory,
+    JobFactory,
+    MaterialFactory,
+    RoomFactory,
+)
+
+WHO = ("olive", "finn", "vera", "bo", "nobody")
+
+
+def answers(olive: int, finn: int, vera: int, bo: int, nobody: int = 401) -> dict[str, int]:
+    return dict(zip(WHO, (olive, finn, vera, bo, nobody), strict=True))
+
+
+ALL = answers(200, 200, 200, 200)  # a list: everybody sees their own
+READ = answers(200, 200, 200, 404)  # one row of Alder's
+OFFICE_ADDS = answers(422, 403, 403, 422)
+BOTH_ADD = answers(422, 422, 403, 422)
+OFFICE_EDITS = answers(428, 403, 403, 404)
+BOTH_EDIT = answers(428, 428, 403, 404)
+OFFICE_REVOKES = answers(204, 403, 403, 404)
+OPEN = answers(200, 200, 200, 200, 200)
+
+# (method, route) -> answers. A row's route has its id from `things` below.
+ACCESS: dict[tuple[str, str], dict[str, int]] = {
+    ("GET", "api-schema"): OPEN,
+    ("GET", "api-docs"): OPEN,
+    ("GET", "api-me"): ALL,
+    ("GET", "api-members"): ALL,
+    ("GET", "api-tokens"): ALL,
+    ("POST", "api-token-issue"): answers(422, 422, 422, 422, 422),
+    ("DELETE", "api-token"): answers(204, 404, 404, 404),  # Olive's own phone
+    ("GET", "api-customers"): ALL,
+    ("POST", "api-customers"): OFFICE_ADDS,
+    ("GET", "api-customer"): READ,
+    ("PATCH", "api-customer"): OFFICE_EDITS,
+    ("GET", "api-jobs"): ALL,
+    ("POST", "api-jobs"): OFFICE_ADDS,
+    ("GET", "api-job"): READ,
+    ("PATCH", "api-job"): OFFICE_EDITS,
+    ("GET", "api-rooms"): ALL,
+    ("POST", "api-rooms"): OFFICE_ADDS,
+    ("GET", "api-room"): READ,
+    ("PATCH", "api-room"): OFFICE_EDITS,
+    ("GET", "api-materials"): ALL,
+    ("POST", "api-materials"): OFFICE_ADDS,
+    ("GET", "api-material"): READ,
+    ("PATCH", "api-material"): OFFICE_EDITS,
+    ("DELETE", "api-material"): OFFICE_EDITS,
+    ("GET", "api-elements"): ALL,
+    ("POST", "api-elements"): BOTH_ADD,
+    ("GET", "api-element"): READ,
+    ("PATCH", "api-element"): BOTH_EDIT,
+    ("GET", "api-floor-sensors"): ALL,
+    ("POST", "api-floor-sensors"): BOTH_ADD,
+    ("GET", "api-floor-sensor"): READ,
+    ("PATCH", "api-floor-sensor"): BOTH_EDIT,
+    ("GET", "api-controls"): ALL,
+    ("POST", "api-controls"): BOTH_ADD,
+    ("GET", "api-control"): READ,
+    ("PATCH", "api-control"): BOTH_EDIT,
+    ("GET", "api-links"): ALL,
+    ("POST", "api-links"): OFFICE_ADDS,
+    ("DELETE", "api-link"): OFFICE_REVOKES,
+}
+
+
+@pytest.fixture
+def things(olive: Member) -> dict[str, dict[str, Any]]:
+    """The arguments of each route that takes some: rows of Alder Floors."""
+    alder = olive.contractor
+    job = JobFactory(contractor=alder)
+    room = RoomFactory(contractor=alder, job=job)
+    token = DeviceToken.objects.create(
+        contractor=alder, member=olive, name="phone", digest=uuid4().hex, issued_at=NOW
+    )
+    link = Link.objects.create(
+        contractor=alder,
+        job=job,
+        purpose="owner",
+        digest=uuid4().hex,
+        made_at=NOW,
+        expires_at=NOW + timedelta(days=1),
+    )
+    return {
+        "api-token": {"token_id": token.pk},
+        "api-customer": {"customer_id": CustomerFactory(contractor=alder).pk},
+        "api-job": {"job_id": job.pk},
+        "api-room": {"room_id": room.pk},
+        "api-material": {"material_id": MaterialFactory(contractor=alder).pk},
+        "api-element": {"row_id": ElementFactory(contractor=alder, room=room).pk},
+        "api-floor-sensor": {"row_id": FloorSensorFactory(contractor=alder, room=room).pk},
+        "api-control": {"row_id": ControlFactory(contractor=alder, room=room).pk},
+        "api-link": {"link_id": link.pk},
+    }
+
+
+@pytest.mark.parametrize("who", WHO)
+@pytest.mark.parametrize(("method", "route"), ACCESS)
+def test_access(
+    method: str,
+    route: str,
+    who: str,
+    things: dict[str, dict[str, Any]],
+    api: Callable[[Member | None], Any],
+    request: pytest.FixtureRequest,
+) -> None:
+    member = None if who == "nobody" else request.getfixturevalue(who)
+    body = {} if method in ("POST", "PATCH", "PUT") else None
+    response = api(member).generic(
+        method,
+        reverse(route, kwargs=things.get(route)),
+        data=b"{}" if body is not None else b"",
+        content_type="application/json",
+    )
+    assert response.status_code == ACCESS[method, route][who], response.content
+
+
+def routes(patterns: list[Any]) -> Iterator[URLPattern]:
+    for pattern in patterns:
+        if isinstance(pattern, URLResolver):
+            yield from routes(pattern.url_patterns)
+        else:
+            yield pattern
+
+
+def methods(pattern: URLPattern) -> set[str]:
+    view = getattr(pattern.callback, "view_class", None) or getattr(pattern.callback, "cls", None)
+    names = view.http_method_names if view else getattr(pattern.callback, "methods", ["get"])
+    offered = {name.upper() for name in names if view is None or hasattr(view, name)}
+    return offered - {"OPTIONS", "HEAD"}
+
+
+def test_every_route_is_in_the_matrix() -> None:
+    known = {
+        (method, pattern.name)
+        for pattern in routes(get_resolver().url_patterns)
+        for method in methods(pattern)
+    }
+    assert known == set(ACCESS)
+
+
+def test_every_post_that_creates_takes_an_idempotency_key() -> None:
+    # Logging in makes a new secret each time; it must not be remembered.
+    without = {"api-token-issue"}
+    for pattern in routes(get_resolver().url_patterns):
+        view = getattr(pattern.callback, "cls", None)
+        if view is not None and hasattr(view, "post") and pattern.name not in without:
+            assert getattr(view.post, "takes_key", False), pattern.name
