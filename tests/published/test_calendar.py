@@ -1,0 +1,88 @@
+"""Calendars and clocks against published values (CT); zoneinfo with tzdata 2026."""
+
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from scheduling.halfday import (
+    HalfDay,
+    day_hours,
+    plus_days,
+    plus_hours,
+    starts_at,
+    working_half_days,
+)
+
+NEW_YORK, BERLIN = ZoneInfo("America/New_York"), ZoneInfo("Europe/Berlin")
+
+# US federal holidays around CT-7: holidays 0.109 (CT-6).
+INDEPENDENCE_DAY_OBSERVED = date(2026, 7, 3)
+
+
+@pytest.mark.parametrize(
+    ("zone", "day", "hours"),
+    [
+        ("Europe/Berlin", date(2026, 3, 29), 23),
+        ("Europe/Berlin", date(2026, 10, 25), 25),
+        ("America/New_York", date(2026, 3, 8), 23),
+        ("America/New_York", date(2026, 11, 1), 25),
+        ("America/Phoenix", date(2026, 3, 8), 24),
+        ("Australia/Lord_Howe", date(2026, 4, 5), 24.5),
+    ],
+    ids=lambda value: f"CT-1-{value}",
+)
+def test_CT_1_length_of_a_day(zone, day, hours):
+    assert day_hours(day, ZoneInfo(zone)) == hours
+
+
+@pytest.mark.parametrize(
+    ("start", "end"),
+    [
+        (datetime(2026, 3, 27, 10, tzinfo=BERLIN), "2026-03-30T11:00:00+02:00"),
+        (datetime(2026, 10, 30, 15, 30, tzinfo=NEW_YORK), "2026-11-02T14:30:00-05:00"),
+    ],
+    ids=["CT-2-Berlin", "CT-2-New-York"],
+)
+def test_CT_2_72_elapsed_hours(start, end):
+    assert plus_hours(start, 72, start.tzinfo).isoformat() == end
+
+
+def test_CT_3_a_day_later_and_24_hours_later():
+    """RFC 5545 3.3.6, nominal and exact durations (rule from memory)."""
+    start = datetime(2026, 3, 7, 9, tzinfo=NEW_YORK)
+    assert plus_days(start, 1, NEW_YORK) == datetime(2026, 3, 8, 9, tzinfo=NEW_YORK)
+    assert plus_hours(start, 24, NEW_YORK) == datetime(2026, 3, 8, 10, tzinfo=NEW_YORK)
+
+
+@pytest.mark.parametrize(
+    ("day", "clock", "at"),
+    [
+        (date(2007, 3, 11), time(2, 30), datetime(2007, 3, 11, 7, 30, tzinfo=UTC)),
+        (date(2007, 11, 4), time(1, 30), datetime(2007, 11, 4, 5, 30, tzinfo=UTC)),
+    ],
+    ids=["CT-4-skipped", "CT-4-twice"],
+)
+def test_CT_4_local_times_that_are_skipped_or_come_twice(day, clock, at):
+    """RFC 5545 3.3.5 (its two examples seen)."""
+    assert starts_at(day, clock, NEW_YORK) == at
+
+
+def test_CT_7_working_half_days_over_a_long_weekend():
+    """Counted on the federal holidays of CT-6."""
+    found = working_half_days(
+        HalfDay(date(2026, 7, 2), "am"),
+        HalfDay(date(2026, 7, 7), "am"),
+        holidays={INDEPENDENCE_DAY_OBSERVED},
+    )
+    thursday, monday = date(2026, 7, 2), date(2026, 7, 6)
+    assert found == [
+        (thursday, "am"), (thursday, "pm"), (monday, "am"), (monday, "pm"),
+    ]  # fmt: skip
+
+
+def test_a_dst_night_is_24_real_hours_after_24_hours():
+    before = datetime(2026, 10, 24, 20, tzinfo=BERLIN)
+    after = plus_hours(before, 24, BERLIN)
+    assert after.astimezone(UTC) - before.astimezone(UTC) == timedelta(hours=24)
+    assert after.hour == 19
