@@ -35,8 +35,8 @@ DRILL_LEAN = tan(radians(5))
 CAUTION: dict[Language, str] = {
     "en": "Not checked: pipes, other wiring, other rooms, and what was changed after this record. "
     "Switch the circuit off and prove it dead.",
-    "es": "No comprobado: tuberías, otros cables, otros cuartos y lo que se cambió después de este registro. "
-    "Corte el circuito y verifique que no hay tensión.",
+    "es": "No comprobado: tuberías, otros cables, otros cuartos y lo que se cambió después de este "
+    "registro. Corte el circuito y verifique que no hay tensión.",
 }
 
 _SAYS: dict[Language, dict[str, str]] = {

@@ -92,7 +92,7 @@ def point_at(laid: Wire, chainage_mm: float) -> Point:
     """Return where a metre of the wire lies. Raises UnusableWire if the wire has no such metre."""
     if not 0 <= chainage_mm <= laid.length_mm:
         raise UnusableWire(
-            f"The wire is {laid.length_mm / 1000:.2f} m long; it has no {chainage_mm / 1000:.2f} m.",
+            f"{chainage_mm:.0f} mm lies beyond this wire of {laid.length_mm:.0f} mm.",
             pointer="#/chainage_mm",
         )
     x, y = zip(*laid.points, strict=True)
