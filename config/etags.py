@@ -56,7 +56,7 @@ def require_version(row: VersionedModel, version: int) -> None:
 @transaction.atomic
 def change_row(row: V, *, version: int, fields: dict[str, Any]) -> V:
     """Set `fields` on the row if it still has `version`; raises Stale if it moved on."""
-    locked = type(row)._default_manager.select_for_update().get(pk=row.pk)
+    locked: V = type(row)._default_manager.select_for_update().get(pk=row.pk)  # type: ignore[assignment]
     require_version(locked, version)
     for name, value in fields.items():
         setattr(locked, name, value)

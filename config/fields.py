@@ -33,6 +33,10 @@ class Input(serializers.Serializer[Any]):
         return super().to_internal_value(data)
 
 
+class Output(serializers.Serializer[Any]):
+    """What goes out."""
+
+
 class Number(serializers.FloatField):
     """A finite JSON number; a text or a truth value is none."""
 

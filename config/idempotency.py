@@ -55,12 +55,13 @@ def idempotent(handler: Handler) -> Handler:
         if len(key) > 255 or not key.isprintable():
             raise KeyTooLong(f"{HEADER} takes 1 to 255 printable characters.")
         fingerprint = _fingerprint(request)
+        asker: Any = request.user
         with transaction.atomic():
-            if not _claim(request, key, fingerprint):
-                return _again(request, key, fingerprint)
+            if not _claim(asker, key, fingerprint):
+                return _again(asker, key, fingerprint)
             response = handler(view, request, *args, **kwargs)
             kept = {name: response[name] for name in KEPT_HEADERS if name in response}
-            Answer.objects.filter(member_id=request.user.pk, key=key).update(
+            Answer.objects.filter(member=asker, key=key).update(
                 status=response.status_code, body=response.data, headers=kept
             )
         return response
@@ -75,7 +76,7 @@ def _fingerprint(request: Request) -> str:
     return whole.hexdigest()
 
 
-def _claim(request: Request, key: str, fingerprint: str) -> bool:
+def _claim(asker: Any, key: str, fingerprint: str) -> bool:
     """Insert the key's row; False means that it is there already (waits for an unfinished one)."""
     with connection.cursor() as cursor:
         cursor.execute(
@@ -84,18 +85,18 @@ def _claim(request: Request, key: str, fingerprint: str) -> bool:
             "ON CONFLICT (member_id, key) DO NOTHING",
             [
                 uuid7(),
-                request.user.contractor_id,
-                request.user.pk,
+                asker.contractor_id,
+                asker.pk,
                 key,
                 fingerprint,
                 timezone.now(),
             ],
         )
-        return cursor.rowcount == 1
+        return bool(cursor.rowcount == 1)
 
 
-def _again(request: Request, key: str, fingerprint: str) -> Response:
-    kept = Answer.objects.get(member_id=request.user.pk, key=key)
+def _again(asker: Any, key: str, fingerprint: str) -> Response:
+    kept = Answer.objects.get(member=asker, key=key)
     if kept.fingerprint != fingerprint:
         raise KeyReused("Use a new key for a new request.")
     return Response(

@@ -31,7 +31,7 @@ class NewestFirst(CursorPagination):
         try:
             cursor = super().decode_cursor(request)
             if cursor is not None and cursor.position is not None:
-                UUID(cursor.position)
+                UUID(str(cursor.position))
         except (NotFound, ValueError) as error:
             raise BadCursor("Use the address under `next` as it is.", pointer="#/cursor") from error
         return cursor

@@ -49,7 +49,9 @@ PROBLEMS = {
 }
 
 
-def document(slug: str, detail: str = "", errors: list[dict[str, str]] | None = None) -> dict:
+def document(
+    slug: str, detail: str = "", errors: list[dict[str, str]] | None = None
+) -> dict[str, Any]:
     """A problem document; `type` is a relative reference to the page that explains it."""
     problem = PROBLEMS[slug]
     body: dict[str, Any] = {

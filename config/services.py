@@ -53,9 +53,12 @@ def redis_url(base_dir: Path = CHECKOUT, *, db: int = 0) -> str:
 
 
 def broker_url(base_dir: Path = CHECKOUT, *, db: int = 0) -> str:
-    """The same address as Celery's message library wants it."""
-    given = os.environ.get("REDIS_URL")
-    return given or f"redis+socket://{_sockets(base_dir)}/redis.sock?virtual_host={db}"
+    """The same address as Celery's message library wants it, which spells sockets differently."""
+    url = redis_url(base_dir, db=db)
+    parts = urlsplit(url)
+    if parts.scheme != "unix":
+        return url
+    return f"redis+socket://{parts.path}?virtual_host={dict(parse_qsl(parts.query)).get('db', 0)}"
 
 
 def ensure_postgres(base_dir: Path = CHECKOUT) -> None:
@@ -77,13 +80,13 @@ def ensure_redis(base_dir: Path = CHECKOUT) -> None:
 
 
 def stop_all(base_dir: Path = CHECKOUT) -> None:
-    """Stop the private servers of this checkout, and nobody else's. Raises ServiceFailed."""
+    """Stop those private servers of this checkout that we use. Raises ServiceFailed."""
     with _locked(base_dir):
-        if _postgres_runs(base_dir):
+        if not os.environ.get("DATABASE_URL") and _postgres_runs(base_dir):
             _as_owner(
                 base_dir, _postgres(base_dir, "pg_ctl"), *_data(base_dir), "-m", "fast", "stop"
             )
-        if _redis_runs(base_dir):
+        if not os.environ.get("REDIS_URL") and _redis_runs(base_dir):
             _tell_redis(base_dir, b"SHUTDOWN NOSAVE\r\n")
             _wait(lambda: not _redis_runs(base_dir), "Redis does not stop.")
 

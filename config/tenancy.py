@@ -83,14 +83,12 @@ class SameContractor(models.BaseConstraint):
 
     def constraint_sql(
         self, model: type[models.Model] | None, schema_editor: BaseDatabaseSchemaEditor | None
-    ) -> None:
-        assert model is not None
-        assert schema_editor is not None
-        self.create_sql(model, schema_editor)
+    ) -> Any:
+        return self.create_sql(model, schema_editor)
 
     def create_sql(
         self, model: type[models.Model] | None, schema_editor: BaseDatabaseSchemaEditor | None
-    ) -> None:
+    ) -> Any:
         """Leave the statement for the end of the migration, when every table is there."""
         assert model is not None
         assert schema_editor is not None
@@ -126,7 +124,7 @@ class SameContractor(models.BaseConstraint):
 
     def remove_sql(
         self, model: type[models.Model] | None, schema_editor: BaseDatabaseSchemaEditor | None
-    ) -> Statement:
+    ) -> Any:
         assert model is not None
         assert schema_editor is not None
         return Statement(

@@ -65,7 +65,9 @@ class Member(AbstractBaseUser):
     licence_number = models.CharField(max_length=60, blank=True)
     language = models.CharField(max_length=2, choices=LANGUAGES, default="en")
     scheme = models.CharField(
-        max_length=5, choices=[("", "As the device"), ("light", "Light"), ("dark", "Dark")], blank=True
+        max_length=5,
+        choices=[("", "As the device"), ("light", "Light"), ("dark", "Dark")],
+        blank=True,
     )
     is_active = models.BooleanField(default=True)
 
@@ -136,7 +138,8 @@ class Job(VersionedModel):
                 condition=Q(assume_c__gte=-40) & Q(assume_c__lte=70), name="job_assume_c_plausible"
             ),
             models.CheckConstraint(
-                condition=Q(due_on__isnull=True) | Q(release_on__isnull=True)
+                condition=Q(due_on__isnull=True)
+                | Q(release_on__isnull=True)
                 | Q(due_on__gte=F("release_on")),
                 name="job_due_after_release",
             ),
@@ -178,8 +181,7 @@ class KeepOut(TenantModel):
     """A shape in a room where no heat may go."""
 
     KINDS: ClassVar = [
-        (kind, kind)
-        for kind in ("fixture", "toilet", "drain", "vent", "built_in", "door_swing")
+        (kind, kind) for kind in ("fixture", "toilet", "drain", "vent", "built_in", "door_swing")
     ]
 
     room = models.ForeignKey(Room, on_delete=models.CASCADE, related_name="keep_outs")
@@ -373,7 +375,7 @@ class Link(TenantModel):
     expires_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True)
 
-    objects = LinkQuerySet.as_manager()
+    objects = LinkQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [

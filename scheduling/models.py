@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta
 from typing import ClassVar, Self
+from uuid import UUID
 
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
@@ -405,7 +406,7 @@ class NoticeQuerySet(TenantQuerySet["Notice"]):
             send_after__lte=at,
         )
 
-    def claim(self, notice_id: object, *, at: datetime) -> bool:
+    def claim(self, notice_id: UUID, *, at: datetime) -> bool:
         """Take a notice for sending; False means that another worker was first."""
         return self.due(at).filter(pk=notice_id).update(claimed_at=at) == 1
 
@@ -434,7 +435,7 @@ class Notice(TenantModel):
         "self", on_delete=models.PROTECT, null=True, related_name="replaced_by"
     )
 
-    objects = NoticeQuerySet.as_manager()
+    objects = NoticeQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [
@@ -489,7 +490,7 @@ class CertificateQuerySet(TenantQuerySet["Certificate"]):
             failed_at__isnull=True,
         )
 
-    def claim(self, certificate_id: object, *, at: datetime) -> bool:
+    def claim(self, certificate_id: UUID, *, at: datetime) -> bool:
         return self.due(at).filter(pk=certificate_id).update(claimed_at=at) == 1
 
 
@@ -516,7 +517,7 @@ class Certificate(TenantModel):
         "self", on_delete=models.PROTECT, null=True, related_name="replaced_by"
     )
 
-    objects = CertificateQuerySet.as_manager()
+    objects = CertificateQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [

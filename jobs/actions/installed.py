@@ -47,9 +47,10 @@ def install(
     if kind != "sensor":
         _check_voltage(material, kind, room.job.supply_volts)
     with _in_words(fields), transaction.atomic():
-        return model._default_manager.create(
+        row: Installed = model._default_manager.create(  # type: ignore[assignment]
             contractor_id=by.contractor_id, room=room, material=material, **fields
         )
+        return row
 
 
 def change_installed(row: Installed, *, version: int, fields: Mapping[str, Any]) -> Installed:

@@ -7,7 +7,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from config.etags import change_row, etag, expected_version, guarded
-from config.fields import Input, Text
+from config.fields import Input, Output, Text
 from config.idempotency import idempotent
 from config.paging import ListView, chosen
 from config.tenancy import editable, may_write, visible
@@ -29,7 +29,7 @@ class CustomerChange(CustomerInput):
     client_id = None  # type: ignore[assignment]
 
 
-class CustomerOutput(serializers.Serializer[Customer]):
+class CustomerOutput(Output):
     id = serializers.UUIDField()
     version = serializers.IntegerField()
     name = serializers.CharField()

@@ -1,6 +1,6 @@
 """Elements, floor sensors and controls: what is installed in a room."""
 
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -8,7 +8,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from config.etags import etag, expected_version, guarded
-from config.fields import Input, Instant, Number, Text
+from config.fields import Input, Instant, Number, Output, Text
 from config.idempotency import idempotent
 from config.paging import ListView, chosen
 from config.tenancy import editable, may_write, referred, visible
@@ -20,7 +20,7 @@ from jobs.requests import MemberRequest
 class InstalledInput(Input):
     room = serializers.UUIDField()
     material = serializers.UUIDField()
-    label = Text(max_length=40)
+    label = Text(max_length=40)  # type: ignore[assignment]
     serial = Text(max_length=60, required=False, allow_blank=True)
 
 
@@ -59,12 +59,12 @@ class ControlChange(ControlInput):
     removed_at = Instant(required=False, allow_null=True)
 
 
-class InstalledOutput(serializers.Serializer[Any]):
+class InstalledOutput(Output):
     id = serializers.UUIDField()
     version = serializers.IntegerField()
     room = serializers.UUIDField(source="room_id")
     material = serializers.UUIDField(source="material_id")
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]
     serial = serializers.CharField()
     removed_at = Instant(allow_null=True)
 

@@ -9,7 +9,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from config.etags import etag, expected_version, guarded
-from config.fields import Input, Instant, Number, Text, Whole
+from config.fields import Input, Instant, Number, Output, Text, Whole
 from config.idempotency import idempotent
 from config.paging import ListView, chosen
 from config.tenancy import editable, may_write, referred, visible
@@ -60,7 +60,7 @@ class JobChange(JobInput):
     closed_at = Instant(required=False, allow_null=True)
 
 
-class JobOutput(serializers.Serializer[Job]):
+class JobOutput(Output):
     id = serializers.UUIDField()
     version = serializers.IntegerField()
     number = serializers.IntegerField()

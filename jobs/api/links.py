@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from config.fields import Input, Instant, Whole
+from config.fields import Input, Instant, Output, Whole
 from config.idempotency import idempotent
 from config.paging import ListView, chosen
 from config.tenancy import editable, may_write, referred
@@ -24,7 +24,7 @@ class LinkInput(Input):
     days = Whole(min_value=1, max_value=3650, required=False, help_text="365 if left out.")
 
 
-class LinkOutput(serializers.Serializer[Link]):
+class LinkOutput(Output):
     id = serializers.UUIDField()
     job = serializers.UUIDField(source="job_id")
     purpose = serializers.CharField()

@@ -9,7 +9,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from config.etags import etag, expected_version, guarded
-from config.fields import Input, Instant, Number, Text
+from config.fields import Input, Instant, Number, Output, Text
 from config.idempotency import idempotent
 from config.paging import ListView, chosen
 from config.tenancy import editable, may_write, visible
@@ -18,8 +18,17 @@ from jobs.materials import KINDS
 from jobs.models import Material
 from jobs.requests import MemberRequest
 
-HOURS = {"min_value": 0, "max_value": 20_000, "required": False, "allow_null": True}
-CELSIUS = {"min_value": -40, "max_value": 70}
+
+class Hours(Number):
+    """Hours that a sheet may or may not print."""
+
+    def __init__(self) -> None:
+        super().__init__(min_value=0, max_value=20_000, required=False, allow_null=True)
+
+
+class Celsius(Number):
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_value=-40, max_value=70, **kwargs)
 
 
 class ElementSpec(Input):
@@ -62,8 +71,8 @@ class LawSpec(Input):
         choices=[("arrhenius", "arrhenius"), ("ec2", "ec2"), ("nurse-saul", "nurse-saul")]
     )
     activation_k = Number(min_value=1, max_value=20_000, required=False)
-    reference_c = Number(**CELSIUS, required=False)
-    datum_c = Number(**CELSIUS, required=False)
+    reference_c = Celsius(required=False)
+    datum_c = Celsius(required=False)
 
 
 class MoistureSpec(Input):
@@ -76,14 +85,14 @@ class CuringSpec(Input):
     """What the sheet prints about hardening: °C, hours, millimetres."""
 
     law = LawSpec()
-    lowest_c = Number(**CELSIUS)
-    highest_c = Number(**CELSIUS, required=False, allow_null=True)
+    lowest_c = Celsius()
+    highest_c = Celsius(required=False, allow_null=True)
     reference_rh_percent = Number(min_value=0, max_value=100, required=False, allow_null=True)
-    walk_after_hours = Number(**HOURS)
-    next_layer_after_hours = Number(**HOURS)
-    grout_after_hours = Number(**HOURS)
+    walk_after_hours = Hours()
+    next_layer_after_hours = Hours()
+    grout_after_hours = Hours()
     heat_after_hours = Number(min_value=0, max_value=20_000)
-    full_after_hours = Number(**HOURS)
+    full_after_hours = Hours()
     frost_watch_hours = Number(min_value=0, max_value=1000, required=False)
     least_mm = Number(min_value=0, max_value=1000, required=False, allow_null=True)
     most_mm = Number(min_value=0, max_value=1000, required=False, allow_null=True)
@@ -122,7 +131,7 @@ class MaterialChange(MaterialInput):
     retired_at = Instant(required=False, allow_null=True)
 
 
-class MaterialOutput(serializers.Serializer[Material]):
+class MaterialOutput(Output):
     id = serializers.UUIDField()
     version = serializers.IntegerField()
     name = serializers.CharField()

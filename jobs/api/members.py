@@ -5,11 +5,11 @@ from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from jobs.models import Contractor, Member
+from config.fields import Output
 from jobs.requests import MemberRequest
 
 
-class ContractorOutput(serializers.Serializer[Contractor]):
+class ContractorOutput(Output):
     id = serializers.UUIDField()
     name = serializers.CharField()
     phone = serializers.CharField()
@@ -19,7 +19,7 @@ class ContractorOutput(serializers.Serializer[Contractor]):
     language = serializers.CharField()
 
 
-class MemberOutput(serializers.Serializer[Member]):
+class MemberOutput(Output):
     id = serializers.UUIDField()
     name = serializers.CharField()
     email = serializers.CharField()

@@ -2,13 +2,13 @@
 
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from config.etags import etag, expected_version, guarded
-from config.fields import Input, Number, Text
+from config.fields import Input, Number, Output, Text
 from config.idempotency import idempotent
 from config.paging import ListView, chosen
 from config.tenancy import editable, may_write, referred, visible
@@ -37,7 +37,7 @@ class KeepOutInput(Input):
     margin_mm = Number(min_value=0, max_value=10_000, required=False, allow_null=True)
 
 
-class KeepOutOutput(serializers.Serializer[KeepOut]):
+class KeepOutOutput(Output):
     kind = serializers.CharField()
     name = serializers.CharField()
     outline = OutlineField()
@@ -59,14 +59,16 @@ class RoomInput(Input):
     job = serializers.UUIDField()
     name = Text(max_length=80)
     outline = OutlineField(help_text="Corners in mm, x right, y up, closing by itself.")
-    keep_outs = KeepOutInput(many=True, required=False, max_length=MOST_KEEP_OUTS)
+    keep_outs = serializers.ListField(
+        child=KeepOutInput(), required=False, max_length=MOST_KEEP_OUTS
+    )
     joints = serializers.ListField(child=OutlineField(), required=False, max_length=50)
     margins_mm = MarginsInput(required=False)
     control_mm = PointField(required=False, allow_null=True)
     door_mm = OutlineField(required=False, allow_null=True, min_length=2, max_length=2)
     max_w_per_m2 = Number(min_value=1, max_value=1000, required=False)
     covering = Text(max_length=40, required=False, allow_blank=True)
-    required = serializers.ListField(
+    required = serializers.ListField(  # type: ignore[assignment]
         child=serializers.ChoiceField(choices=[(name, name) for name in PROOFS]),
         required=False,
         help_text="What must be proven before heat; the usual list if left out.",
@@ -78,7 +80,7 @@ class RoomChange(RoomInput):
     job = None  # type: ignore[assignment]
 
 
-class RoomOutput(serializers.Serializer[Room]):
+class RoomOutput(Output):
     id = serializers.UUIDField()
     version = serializers.IntegerField()
     job = serializers.UUIDField(source="job_id")
@@ -91,13 +93,14 @@ class RoomOutput(serializers.Serializer[Room]):
     door_mm = OutlineField(allow_null=True)
     max_w_per_m2 = serializers.FloatField()
     covering = serializers.CharField()
-    required = serializers.ListField(child=serializers.CharField())
+    required = serializers.ListField(child=serializers.CharField())  # type: ignore[assignment]
     note = serializers.CharField()
     notes = serializers.SerializerMethodField()
 
-    def get_keep_outs(self, room: Room) -> list[KeepOutOutput]:
+    @extend_schema_field(KeepOutOutput(many=True))
+    def get_keep_outs(self, room: Room) -> Any:
         rows = sorted(room.keep_outs.all(), key=lambda row: row.position)
-        return KeepOutOutput(rows, many=True).data  # type: ignore[return-value]
+        return KeepOutOutput(rows, many=True).data
 
     def get_notes(self, room: Room) -> list[str]:
         """What was put right in the shapes just sent, or looks odd in them."""

@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from config.fields import Input, Instant, Text
+from config.fields import Input, Instant, Output, Text
 from config.models import DeviceToken
 from config.paging import ListView
 from config.tenancy import editable
@@ -28,7 +28,7 @@ class TokenInput(Input):
     name = Text(max_length=80, help_text="What the device is called, for the list of devices.")
 
 
-class TokenOutput(serializers.Serializer[DeviceToken]):
+class TokenOutput(Output):
     id = serializers.UUIDField()
     name = serializers.CharField()
     issued_at = Instant()

@@ -31,7 +31,6 @@ class Command(BaseCommand):
         try:
             with services.held():
                 call_command("migrate", interactive=False, verbosity=0)
-                call_command("collectstatic", interactive=False, verbosity=0)
                 with serving(port=port) as running:
                     if not running.url.endswith(f":{port}"):
                         self.stdout.write(f"Port {port} is taken.")
