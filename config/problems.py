@@ -45,6 +45,9 @@ PROBLEMS = {
     "not-on-wall": Problem(422, "Something that belongs on a wall lies off it"),
     "material-not-fit": Problem(422, "This material does not go there"),
     "voltage-not-fit": Problem(422, "This is made for another voltage"),
+    "half-day-taken": Problem(409, "The crew is already booked for that half-day"),
+    "crew-is-away": Problem(422, "The crew does not work in that half-day"),
+    "crew-lacks-skill": Problem(422, "The crew cannot do that task"),
     "unexpected": Problem(500, "Something went wrong on our side"),
 }
 

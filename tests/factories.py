@@ -1,6 +1,7 @@
 """Rows for tests, one contractor all the way down. People and places are invented."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from uuid import uuid4
 
 from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
 from factory.django import DjangoModelFactory
@@ -17,6 +18,7 @@ from jobs.models import (
     Room,
 )
 from readings.models import Instrument, InstrumentRange
+from scheduling.models import Booking, Crew, CrewAbsence, Tool
 
 NOW = datetime(2027, 3, 10, 7, 0, tzinfo=UTC)
 
@@ -174,3 +176,47 @@ class InstrumentRangeFactory(DjangoModelFactory):
     resolution = 0.1
     percent_of_reading = 0.5
     digits = 2.0
+
+
+class CrewFactory(DjangoModelFactory):
+    class Meta:
+        model = Crew
+
+    contractor = SubFactory(ContractorFactory)
+    name = Sequence("Crew {}".format)
+    skills = LazyAttribute(lambda _: ["lay", "mortar", "tile", "electric"])
+    works = LazyAttribute(lambda _: [[1, 1]] * 5 + [[0, 0]] * 2)
+
+
+class CrewAbsenceFactory(DjangoModelFactory):
+    class Meta:
+        model = CrewAbsence
+
+    contractor = SubFactory(ContractorFactory)
+    crew = SubFactory(CrewFactory, contractor=SelfAttribute("..contractor"))
+    day = date(2027, 3, 16)
+    half = "am"
+
+
+class ToolFactory(DjangoModelFactory):
+    class Meta:
+        model = Tool
+
+    contractor = SubFactory(ContractorFactory)
+    name = Sequence("Tool {}".format)
+    capacity = 1
+
+
+class BookingFactory(DjangoModelFactory):
+    class Meta:
+        model = Booking
+
+    contractor = SubFactory(ContractorFactory)
+    crew = SubFactory(CrewFactory, contractor=SelfAttribute("..contractor"))
+    job = SubFactory(JobFactory, contractor=SelfAttribute("..contractor"))
+    day = date(2027, 3, 15)
+    half = "am"
+    task = "lay"
+    span = LazyAttribute(lambda _: uuid4())
+    booked_at = NOW
+    booked_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))

@@ -17,13 +17,17 @@ from config.models import DeviceToken
 from jobs.models import Link, Member
 from tests.factories import (
     NOW,
+    BookingFactory,
     ControlFactory,
+    CrewAbsenceFactory,
+    CrewFactory,
     CustomerFactory,
     ElementFactory,
     FloorSensorFactory,
     JobFactory,
     MaterialFactory,
     RoomFactory,
+    ToolFactory,
 )
 
 WHO = ("olive", "finn", "vera", "bo", "nobody")
@@ -83,6 +87,21 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-links"): ALL,
     ("POST", "api-links"): OFFICE_ADDS,
     ("DELETE", "api-link"): OFFICE_REVOKES,
+    ("GET", "api-crews"): ALL,
+    ("POST", "api-crews"): OFFICE_ADDS,
+    ("GET", "api-crew"): READ,
+    ("PATCH", "api-crew"): OFFICE_EDITS,
+    ("GET", "api-crew-absences"): READ,
+    ("POST", "api-crew-absences"): answers(422, 403, 403, 404),
+    ("DELETE", "api-absence"): OFFICE_REVOKES,
+    ("GET", "api-tools"): ALL,
+    ("POST", "api-tools"): OFFICE_ADDS,
+    ("PATCH", "api-tool"): OFFICE_EDITS,
+    ("GET", "api-bookings"): ALL,
+    ("POST", "api-bookings"): OFFICE_ADDS,
+    ("GET", "api-booking"): READ,
+    ("PATCH", "api-booking"): OFFICE_EDITS,
+    ("DELETE", "api-booking"): OFFICE_EDITS,
 }
 
 
@@ -103,6 +122,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         made_at=NOW,
         expires_at=NOW + timedelta(days=1),
     )
+    crew = CrewFactory(contractor=alder)
     return {
         "api-token": {"token_id": token.pk},
         "api-customer": {"customer_id": CustomerFactory(contractor=alder).pk},
@@ -113,6 +133,13 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-floor-sensor": {"row_id": FloorSensorFactory(contractor=alder, room=room).pk},
         "api-control": {"row_id": ControlFactory(contractor=alder, room=room).pk},
         "api-link": {"link_id": link.pk},
+        "api-crew": {"crew_id": crew.pk},
+        "api-crew-absences": {"crew_id": crew.pk},
+        "api-absence": {"absence_id": CrewAbsenceFactory(contractor=alder, crew=crew).pk},
+        "api-tool": {"tool_id": ToolFactory(contractor=alder).pk},
+        "api-booking": {
+            "booking_id": BookingFactory(contractor=alder, crew=crew, job=job, booked_by=olive).pk
+        },
     }
 
 

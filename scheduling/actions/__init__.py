@@ -1,0 +1,1 @@
+"""What changes in scheduling, a module per noun."""

@@ -1,0 +1,1 @@
+"""The API of scheduling, a module per resource."""

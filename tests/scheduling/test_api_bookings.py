@@ -1,0 +1,162 @@
+"""Booking crews by half-days."""
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import date
+from threading import Barrier
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+
+from config.tenancy import violated
+from scheduling.actions.crews import HalfDayTaken, book_crew
+from scheduling.models import Booking
+from tests.factories import (
+    NOW,
+    BookingFactory,
+    CrewAbsenceFactory,
+    CrewFactory,
+    JobFactory,
+    MemberFactory,
+    RoomFactory,
+)
+
+MONDAY = date(2027, 3, 15)
+SATURDAY = date(2027, 3, 20)
+
+
+@pytest.fixture
+def body(alder):
+    crew = CrewFactory(contractor=alder, name="Crew A")
+    room = RoomFactory(contractor=alder)
+    halves = [{"day": "2027-03-15", "half": "am"}, {"day": "2027-03-15", "half": "pm"}]
+    return {
+        "crew": str(crew.pk),
+        "job": str(room.job_id),
+        "room": str(room.pk),
+        "task": "lay",
+        "half_days": halves,
+    }
+
+
+def test_one_task_is_booked_with_all_its_half_days(api, olive, body):
+    response = api(olive).post("/api/v1/bookings/", body)
+    assert response.status_code == 201
+    assert [(row["day"], row["half"]) for row in response.json()] == [
+        ("2027-03-15", "am"),
+        ("2027-03-15", "pm"),
+    ]
+    assert len({row["span"] for row in response.json()}) == 1
+
+
+def test_a_taken_half_day_refuses_the_whole_task(api, olive, body, problem):
+    api(olive).post("/api/v1/bookings/", {**body, "half_days": body["half_days"][1:]})
+    refused = api(olive).post("/api/v1/bookings/", body)
+    assert refused.status_code == 409
+    assert problem(refused)["detail"].startswith("Crew A is booked on 2027-03-15 pm already.")
+    assert Booking.objects.count() == 1
+
+
+def test_a_cancelled_half_day_is_free_again(api, olive, body):
+    first = api(olive).post("/api/v1/bookings/", body).json()[0]
+    cancelled = api(olive).delete(f"/api/v1/bookings/{first['id']}/", headers={"If-Match": '"1"'})
+    assert cancelled.json()["cancelled_at"] is not None
+    again = api(olive).post("/api/v1/bookings/", {**body, "half_days": body["half_days"][:1]})
+    assert again.status_code == 201
+
+
+def test_a_crew_is_not_booked_when_it_does_not_work(api, olive, body, problem):
+    weekend = {**body, "half_days": [{"day": "2027-03-20", "half": "am"}]}
+    refused = api(olive).post("/api/v1/bookings/", weekend)
+    assert refused.status_code == 422
+    assert "does not work on Saturday, 2027-03-20 am" in problem(refused)["detail"]
+
+
+def test_a_crew_is_not_booked_when_it_is_away(api, olive, body, problem):
+    crew_id = body["crew"]
+    away = {"half_days": [{"day": "2027-03-15", "half": "pm"}], "note": "ill"}
+    assert api(olive).post(f"/api/v1/crews/{crew_id}/absences/", away).status_code == 201
+    refused = api(olive).post("/api/v1/bookings/", body)
+    assert refused.status_code == 422
+    assert Booking.objects.count() == 0
+
+
+def test_a_crew_is_not_booked_for_what_it_cannot_do(api, olive, body, alder, problem):
+    layers = CrewFactory(contractor=alder, skills=["lay"])
+    refused = api(olive).post(
+        "/api/v1/bookings/", {**body, "crew": str(layers.pk), "task": "connect"}
+    )
+    assert refused.status_code == 422
+    assert "takes the skill electric" in problem(refused)["detail"]
+
+
+def test_a_room_of_another_job_is_refused(api, olive, body, alder, problem):
+    refused = api(olive).post(
+        "/api/v1/bookings/", {**body, "job": str(JobFactory(contractor=alder).pk)}
+    )
+    assert problem(refused)["errors"][0]["pointer"] == "#/room"
+
+
+def test_a_foreign_crew_is_unknown(api, olive, body, bo, problem):
+    foreign = CrewFactory(contractor=bo.contractor)
+    refused = api(olive).post("/api/v1/bookings/", {**body, "crew": str(foreign.pk)})
+    assert refused.status_code == 422
+    assert problem(refused)["type"] == "/problems/unknown-id/"
+    assert problem(refused)["errors"][0]["pointer"] == "#/crew"
+
+
+def test_moving_onto_a_taken_half_day_is_refused_and_nothing_moves(api, olive, body):
+    first, second = api(olive).post("/api/v1/bookings/", body).json()
+    refused = api(olive).patch(
+        f"/api/v1/bookings/{first['id']}/", {"half": "pm"}, headers={"If-Match": '"1"'}
+    )
+    assert refused.status_code == 409
+    assert Booking.objects.get(pk=first["id"]).half == "am"
+    assert Booking.objects.get(pk=second["id"]).version == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_at_once_and_one_wins():
+    crew = CrewFactory()
+    job = JobFactory(contractor=crew.contractor)
+    olive = MemberFactory(contractor=crew.contractor)
+    barrier = Barrier(2)
+
+    def book(_: int) -> str:
+        barrier.wait()
+        try:
+            book_crew(
+                by=olive,
+                crew=crew,
+                job=job,
+                room=None,
+                task="survey",
+                half_days=[(MONDAY, "am")],
+                at=NOW,
+            )
+        except HalfDayTaken as refused:
+            return refused.slug
+        finally:
+            connection.close()
+        return "booked"
+
+    with ThreadPoolExecutor(2) as pool:
+        told = sorted(pool.map(book, range(2)))
+    assert told == ["booked", "half-day-taken"]
+    assert Booking.objects.count() == 1
+
+
+@pytest.mark.django_db
+def test_the_database_holds_one_booking_per_crew_and_half_day():
+    booking = BookingFactory()
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        BookingFactory(
+            contractor=booking.contractor, crew=booking.crew, day=booking.day, half=booking.half
+        )
+    assert violated(refused.value) == "booking_crew_once_per_half_day"
+
+
+@pytest.mark.django_db
+def test_the_database_refuses_a_crew_of_another_contractor():
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        CrewAbsenceFactory(crew=CrewFactory())
+    assert violated(refused.value) == "crewabsence_crew_same_contractor"
