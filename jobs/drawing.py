@@ -42,7 +42,7 @@ LEAST_TEXT_MM = 2.65
 """7.5 pt, the smallest type on paper."""
 
 HATCH_STEP = 14.0
-SIMPLER_MM = 2.0
+SIMPLER_MM = 1.0
 """How far a drawn wire may leave the recorded one: under its own thickness."""
 
 SET, SET_TINT, WET, STOP = "#421159", "#EFE1EE", "#1B58BA", "#8D161D"
