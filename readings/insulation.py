@@ -16,6 +16,7 @@ from readings.verdict import Verdict
 
 EXTRA_LOW_VOLTS = 50.0
 LOW_VOLTS = 500.0
+SHORT_MEGOHMS = 1e-6  # below an ohm a tester shows a dead short, no leak to reckon
 
 # A class A device for the protection of people trips at 6 mA or more and not below 4 mA.
 # Source: NEC article 100 (informational note) and UL 943, second-hand.
@@ -217,7 +218,7 @@ def _judge_number(
             "that is needed. This tester cannot tell.",
             next_step="Clean and dry both ends and test again, or use a finer tester.",
         )
-    if megohms == 0:
+    if megohms < SHORT_MEGOHMS:
         leak = "a path to ground that the tester shows as zero"
     else:
         leak = f"a leak of {wording.figure(leakage_ma(supply_volts, megohms))} mA at the supply"

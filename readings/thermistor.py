@@ -221,7 +221,8 @@ class Table:
                 pointer="#/ohms",
             )
         at = bisect_left(self.points, -wanted, lo=1, hi=len(self.points) - 1, key=lambda p: -p[1])
-        return self._segment(at).celsius_at(wanted)
+        # Clamped, since the last bit of a logarithm must not carry an end beyond itself.
+        return min(max(self._segment(at).celsius_at(wanted), self.points[0][0]), self.points[-1][0])
 
     def ohms_at(self, celsius: float) -> float:
         """Ohms at `celsius`."""
@@ -234,7 +235,7 @@ class Table:
                 pointer="#/celsius",
             )
         at = bisect_left(self.points, wanted, lo=1, hi=len(self.points) - 1, key=lambda p: p[0])
-        return self._segment(at).ohms_at(wanted)
+        return min(max(self._segment(at).ohms_at(wanted), self.points[-1][1]), self.points[0][1])
 
     def _segment(self, at: int) -> Beta:
         return Beta.through(self.points[at - 1 : at + 1])

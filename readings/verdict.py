@@ -19,6 +19,7 @@ from typing import Literal
 from config.errors import DomainError
 from readings import wording
 from readings.number import finite, not_negative, refused
+from readings.uncertainty import Component
 
 CONFIDENCE = 0.95
 ROUNDING = 1e-12  # of a probability: a reading on the acceptance limit must pass on any machine
@@ -37,7 +38,7 @@ class Verdict:
     """An outcome with its reason, what to do next, and the figures behind it.
 
     `value`, `standard_uncertainty`, `low` and `high` share a unit; `value` is None where the meter
-    showed no number. `probability` is that of conformity.
+    showed no number. `probability` is that of conformity, `components` the sources of doubt.
     """
 
     outcome: Outcome
@@ -49,6 +50,7 @@ class Verdict:
     low: float | None = None
     high: float | None = None
     confidence: float = CONFIDENCE
+    components: tuple[Component, ...] = ()
 
     @property
     def expanded_uncertainty(self) -> float | None:

@@ -4,6 +4,7 @@ import math
 
 NBSP = "\u00a0"
 MINUS = "\u2212"
+LEAST = 1e-9  # below it a figure reads as zero
 PREFIXES = ((1e6, "M"), (1e3, "k"), (1.0, ""))
 
 
@@ -38,7 +39,7 @@ def range_name(full_scale_ohms: float) -> str:
 
 def plus_minus(half_width: float) -> str:
     """A half-width to two significant figures, rounded up: a reader may rely on it."""
-    if half_width <= 0:
+    if half_width < LEAST:
         return "0"
     place = 10.0 ** (math.floor(math.log10(half_width)) - 1)
     return figure(math.ceil(half_width / place - 1e-9) * place, place)
@@ -65,7 +66,7 @@ def _plain(value: float) -> str:
 
 
 def _last_of_four(value: float) -> float:
-    return 10.0 ** (math.floor(math.log10(abs(value))) - 3) if value else 1.0
+    return 10.0 ** (math.floor(math.log10(abs(value))) - 3) if abs(value) >= LEAST else 1.0
 
 
 def _decimals(resolution: float) -> int:

@@ -1,20 +1,27 @@
 """The cast: Olive office, Finn field, Vera viewer of Alder Floors; Bo is of Birch Tile."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
+from hypothesis import settings as hypothesis_settings
 from rest_framework.test import APIClient
 
 from config import services
 from jobs.models import Contractor, Member
 from tests.factories import ContractorFactory, MemberFactory
 
+# The same examples every time: a red run can be looked at again.
+hypothesis_settings.register_profile("repeatable", derandomize=True, deadline=None)
+hypothesis_settings.load_profile("repeatable")
+
 
 @pytest.fixture(scope="session", autouse=True)
-def _own_redis() -> None:
-    services.ensure_redis()
+def _services() -> Iterator[None]:
+    """PostgreSQL and Redis, stopped by the last of those who use them."""
+    with services.held():
+        yield
 
 
 @pytest.fixture
