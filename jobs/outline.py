@@ -309,7 +309,7 @@ def _straight(points: Sequence[Point], at: int) -> bool:
 
 def _what_is_wrong(polygon: Polygon) -> str:
     fault = explain_validity(polygon)
-    if polygon.area == 0:
+    if polygon.convex_hull.area == 0:
         return "All points lie on one line; no floor inside."
     place = fault[fault.find("[") + 1 : fault.find("]")].split() if "[" in fault else ()
     where = f" near ({float(place[0]):.0f}, {float(place[1]):.0f})" if len(place) == 2 else ""
