@@ -13,12 +13,25 @@ from config.errors import DomainError
 AIR_WH_PER_M3K = 0.34
 """Heat that a cubic metre of air carries: about 1.2 kg/m3 times 1 010 J/(kg K)."""
 
-SURFACE_W_PER_M2 = 8.92
-SURFACE_EXPONENT = 1.1
-"""Output of a floor by its mean excess over the room: q = 8.92 dT^1.1 (EN 1264-2).
+OUTPUT_FACTOR, OUTPUT_EXPONENT = 8.92, 1.1
+"""Output of a floor by its mean excess over the room: q = 8.92 dT^1.1.
 
-EN 1264 is written for water-based systems; the surface does not know what warms it.
+EN 1264-2, also ISO 11855-2:2021 equation 1; written for water-based systems, but the surface does
+not know what warms it.
 """
+
+OCCUPIED_C, EDGE_C, BATHROOM_EXCESS_K = 29.0, 35.0, 9.0
+"""Highest floor surface by zone: EN 1264, as design pages sum it up."""
+
+COVERING_LIMIT_C: Mapping[str, float] = {
+    "tile": 33.0,  # common practice, no source
+    "stone": 33.0,  # common practice, no source
+    "wood": 27.0,  # guidelines for wood and cork floors over floor heating; common practice
+    "laminate": 27.0,  # common practice, no source
+    "vinyl": 27.0,  # common practice, no source
+    "carpet": 27.0,  # common practice, no source
+}
+"""Highest surface of a covering whose maker prints none."""
 
 U_W_PER_M2K: Mapping[str, float] = {
     "solid masonry wall, bare": 1.7,
@@ -38,13 +51,6 @@ U_W_PER_M2K: Mapping[str, float] = {
     "floor over unheated room": 1.0,
 }
 """Heat that passes a construction per kelvin; common practice, no source. A stated value rules."""
-
-FLOOR_LIMIT_C: Mapping[str, float] = {"occupied": 29.0, "edge": 35.0, "wood": 27.0}
-"""Highest floor surface: EN 1264 (occupied, edge zone); wood by common practice.
-
-A bathroom may be 9 K above its room. The covering's own print rules.
-"""
-BATHROOM_EXCESS_K = 9.0
 
 MAIN_RESERVE = 1.1
 """Output over loss from which a floor may be the main heating; common practice, no source."""
@@ -102,23 +108,25 @@ class HeatAnswer:
     not_checked: tuple[str, ...]
 
 
-def floor_limit_c(place: str, *, room_c: float) -> float:
-    """Return the highest mean surface temperature: `occupied`, `edge`, `wood` or `bathroom`."""
-    if place == "bathroom":
-        return room_c + BATHROOM_EXCESS_K
-    if place not in FLOOR_LIMIT_C:
-        raise UnusableHeat(f"There is no floor limit for “{place}”.", pointer="#/place")
-    return FLOOR_LIMIT_C[place]
+def floor_limit_c(zone: str, *, room_c: float, covering: str = "tile") -> float:
+    """Return the highest mean surface in a zone (`occupied`, `edge`, `bathroom`) and covering.
+
+    An unknown covering counts as the most delicate.
+    """
+    zones = {"occupied": OCCUPIED_C, "edge": EDGE_C, "bathroom": room_c + BATHROOM_EXCESS_K}
+    if zone not in zones:
+        raise UnusableHeat(f"“{zone}” is no zone of a floor.", pointer="#/zone")
+    return min(zones[zone], COVERING_LIMIT_C.get(covering, min(COVERING_LIMIT_C.values())))
 
 
 def surface_output_w_per_m2(excess_k: float) -> float:
     """Return what a floor gives at a mean surface excess over the room (EN 1264-2)."""
-    return SURFACE_W_PER_M2 * max(0.0, excess_k) ** SURFACE_EXPONENT
+    return float(OUTPUT_FACTOR * max(0.0, excess_k) ** OUTPUT_EXPONENT)
 
 
 def surface_excess_k(w_per_m2: float) -> float:
     """Return the mean surface excess at which a floor gives `w_per_m2`."""
-    return (max(0.0, w_per_m2) / SURFACE_W_PER_M2) ** (1 / SURFACE_EXPONENT)
+    return float((max(0.0, w_per_m2) / OUTPUT_FACTOR) ** (1 / OUTPUT_EXPONENT))
 
 
 def room_loss(

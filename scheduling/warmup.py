@@ -14,24 +14,21 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from config.errors import DomainError
+from jobs.heatloss import (
+    BATHROOM_EXCESS_K,
+    COVERING_LIMIT_C,
+    EDGE_C,
+    OCCUPIED_C,
+    OUTPUT_EXPONENT,
+    OUTPUT_FACTOR,
+)
 from scheduling.halfday import plus_days, plus_hours
 
 Counting = Literal["calendar", "elapsed"]
 
-# Basic characteristic of EN 1264-2, also ISO 11855-2:2021 equation 1: q = 8.92 dT^1.1.
-OUTPUT_FACTOR, OUTPUT_EXPONENT = 8.92, 1.1
 WIDEST_EXCESS_K = 60.0
 ROOM_C = (-10.0, 40.0)
 
-OCCUPIED_C, EDGE_C, BATHROOM_EXCESS_K = 29.0, 35.0, 9.0  # EN 1264, as design pages sum it up
-COVERING_LIMIT_C = {
-    "tile": 33.0,  # common practice, no source
-    "stone": 33.0,  # common practice, no source
-    "wood": 27.0,  # guidelines for wood and cork floors over floor heating; common practice
-    "laminate": 27.0,  # common practice, no source
-    "vinyl": 27.0,  # common practice, no source
-    "carpet": 27.0,  # common practice, no source
-}
 # First heating after laying, in days, or what the maker says. EN 1264-4, from memory.
 FIRST_HEATING_DAYS = {"cement-screed": 21, "calcium-sulfate-screed": 7}
 OVERSHOOT_K = 3.0  # a floor this far above its step is heated without control
