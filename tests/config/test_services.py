@@ -27,13 +27,25 @@ def nothing_given(monkeypatch):
     monkeypatch.delenv("REDIS_URL", raising=False)
 
 
+def opened(folder: Path) -> Path:
+    """That folder, once the server's account can reach it."""
+    for each in (folder, *folder.parents[:2]):
+        each.chmod(0o755)
+    return folder
+
+
 @pytest.fixture
 def checkout(tmp_path):
-    """An empty checkout that the server's account can reach."""
-    for folder in (tmp_path, *tmp_path.parents[:2]):
-        folder.chmod(0o755)
-    yield tmp_path
+    yield opened(tmp_path)
     services.stop_all(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def used(tmp_path_factory):
+    """A checkout that has served before: making a database takes longer than starting it."""
+    folder = opened(tmp_path_factory.mktemp("used"))
+    yield folder
+    services.stop_all(folder)
 
 
 def connected(checkout: Path) -> psycopg.Connection:
@@ -58,34 +70,34 @@ def test_an_address_starts_nothing(checkout):
     assert list(checkout.iterdir()) == []
 
 
-def test_postgres_starts_without_tcp_and_is_new_enough(checkout):
-    services.ensure_postgres(checkout)
-    with connected(checkout) as connection:
+def test_postgres_starts_without_tcp_and_is_new_enough(used):
+    services.ensure_postgres(used)
+    with connected(used) as connection:
         assert connection.execute("SHOW listen_addresses").fetchone() == ("",)
         assert connection.execute("SHOW server_encoding").fetchone() == ("UTF8",)
         assert connection.info.server_version >= 150000
 
 
-def test_postgres_keeps_its_data_over_a_stop(checkout):
-    services.ensure_postgres(checkout)
-    with connected(checkout) as connection:
+def test_postgres_keeps_its_data_over_a_stop(used):
+    services.ensure_postgres(used)
+    with connected(used) as connection:
         connection.execute("CREATE TABLE kept AS SELECT 7 AS number")
-    services.stop_all(checkout)
-    services.ensure_postgres(checkout)
-    with connected(checkout) as connection:
+    services.stop_all(used)
+    services.ensure_postgres(used)
+    with connected(used) as connection:
         assert connection.execute("SELECT number FROM kept").fetchone() == (7,)
 
 
-def test_postgres_comes_back_after_it_was_killed(checkout):
-    services.ensure_postgres(checkout)
-    pid = int((checkout / "var/postgres/postmaster.pid").read_text().split()[0])
+def test_postgres_comes_back_after_it_was_killed(used):
+    services.ensure_postgres(used)
+    pid = int((used / "var/postgres/postmaster.pid").read_text().split()[0])
     os.kill(pid, signal.SIGKILL)
     until = time.monotonic() + 10
-    while "running" in services.status(checkout)["PostgreSQL"]:
+    while "running" in services.status(used)["PostgreSQL"]:
         assert time.monotonic() < until
         time.sleep(0.01)
-    services.ensure_postgres(checkout)
-    with connected(checkout) as connection:
+    services.ensure_postgres(used)
+    with connected(used) as connection:
         assert connection.execute("SELECT 1").fetchone() == (1,)
 
 
@@ -106,9 +118,9 @@ def test_two_processes_at_once_share_one_server(checkout):
 
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="only root has to give its rights up")
-def test_root_runs_postgres_without_rights(checkout):
-    services.ensure_postgres(checkout)
-    pid = int((checkout / "var/postgres/postmaster.pid").read_text().split()[0])
+def test_root_runs_postgres_without_rights(used):
+    services.ensure_postgres(used)
+    pid = int((used / "var/postgres/postmaster.pid").read_text().split()[0])
     assert Path(f"/proc/{pid}").stat().st_uid != 0
 
 
@@ -178,35 +190,47 @@ def test_a_socket_folder_of_somebody_else_is_refused(checkout):
         trap.unlink()
 
 
-def test_redis_keeps_nothing_on_disk_and_listens_on_no_port(checkout):
-    services.ensure_redis(checkout)
-    client = redis.Redis.from_url(services.redis_url(checkout), decode_responses=True)
+def test_redis_keeps_nothing_on_disk_and_listens_on_no_port(used):
+    services.ensure_redis(used)
+    client = redis.Redis.from_url(services.redis_url(used), decode_responses=True)
     assert client.config_get("port") == {"port": "0"}
     assert client.config_get("save") == {"save": ""}
     client.set("a", "b")
-    services.stop_all(checkout)
-    assert [path.name for path in (checkout / "var/redis").iterdir()] == ["server.log"]
+    services.stop_all(used)
+    assert [path.name for path in (used / "var/redis").iterdir()] == ["server.log"]
 
 
-def test_redis_databases_are_apart(checkout):
-    services.ensure_redis(checkout)
-    first = redis.Redis.from_url(services.redis_url(checkout, db=1))
+def test_redis_databases_are_apart(used):
+    services.ensure_redis(used)
+    first = redis.Redis.from_url(services.redis_url(used, db=1))
     first.set("a", "b")
-    assert redis.Redis.from_url(services.redis_url(checkout, db=2)).get("a") is None
+    assert redis.Redis.from_url(services.redis_url(used, db=2)).get("a") is None
 
 
-def test_the_last_of_two_users_stops_the_services(checkout):
-    with services.held(checkout):
-        with services.held(checkout):
+def test_the_last_of_two_users_stops_the_services(used):
+    with services.held(used):
+        with services.held(used):
             pass
-        assert "running" in services.status(checkout)["PostgreSQL"]
-        assert "running" in services.status(checkout)["Redis"]
-    assert "stopped" in services.status(checkout)["PostgreSQL"]
-    assert "stopped" in services.status(checkout)["Redis"]
+        assert "running" in services.status(used)["PostgreSQL"]
+        assert "running" in services.status(used)["Redis"]
+    assert "stopped" in services.status(used)["PostgreSQL"]
+    assert "stopped" in services.status(used)["Redis"]
 
 
-def test_stopping_what_does_not_run_is_no_error(checkout):
-    services.stop_all(checkout)
+def test_services_that_are_given_are_not_stopped(used, monkeypatch):
+    services.ensure_postgres(used)
+    services.ensure_redis(used)
+    with monkeypatch.context() as given:
+        given.setenv("DATABASE_URL", "postgresql://ann@db.internal/floors")
+        given.setenv("REDIS_URL", "redis://cache.internal:6379/2")
+        with services.held(used):
+            pass
+    assert "running" in services.status(used)["PostgreSQL"]
+    assert "running" in services.status(used)["Redis"]
+
+
+def test_stopping_what_does_not_run_is_no_error(used):
+    services.stop_all(used)
 
 
 def test_a_server_that_does_not_start_says_why(checkout):
@@ -247,3 +271,9 @@ def test_a_given_redis_is_used_as_it_is(checkout, monkeypatch):
     assert services.broker_url(checkout) == "redis://cache.internal:6379/2"
     services.ensure_redis(checkout)
     assert list(checkout.iterdir()) == []
+
+
+def test_a_given_socket_is_spelt_as_each_library_wants_it(monkeypatch):
+    monkeypatch.setenv("REDIS_URL", "unix:///run/redis/redis.sock?db=3")
+    assert services.redis_url() == "unix:///run/redis/redis.sock?db=3"
+    assert services.broker_url() == "redis+socket:///run/redis/redis.sock?virtual_host=3"
