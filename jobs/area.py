@@ -84,6 +84,16 @@ class HeatableArea:
         return tuple(sorted(_polygons(self.polygon), key=lambda piece: -piece.area))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A part of the heatable floor by what can warm it, and a sentence for the installer."""
+
+    reach: Literal["mat", "loose wire", "single run", "apart"]
+    because: str
+    area_m2: float
+    shape: Polygon
+
+
 def heatable(
     outline: Iterable[Sequence[float]] | Outline,
     keep_outs: Iterable[KeepOut | Sequence[Sequence[float]]] = (),
@@ -147,6 +157,35 @@ def heatable(
     )
 
 
+def reaches(area: HeatableArea, *, mat_width_mm: float, spacing_mm: float) -> tuple[Part, ...]:
+    """Tell apart what a mat can reach, what is only narrow, and what lies apart, largest first.
+
+    - `mat`: a strip of the mat's width fits in.
+    - `loose wire`: narrower than that, but a wire goes in and comes back one spacing beside.
+    - `single run`: narrower than a spacing; only a wire that need not come back (twin core).
+    - `apart`: cut off from the largest piece; it needs an element of its own.
+
+    Parts smaller than a square of one spacing are the crumbs of rounding and are left out.
+    Raises UnusableMargin for a width or spacing not above 0.
+    """
+    for name, mm in (("mat_width_mm", mat_width_mm), ("spacing_mm", spacing_mm)):
+        if _distance(mm, f"#/{name}") == 0:
+            raise UnusableMargin("A width is more than 0 mm.", pointer=f"#/{name}")
+    parts: list[Part] = []
+    for at, piece in enumerate(area.pieces):
+        if at > 0:
+            parts.append(_part("apart", piece))
+            continue
+        mat = _holding(piece, mat_width_mm)
+        wire = _holding(piece, spacing_mm)
+        single = piece.difference(unary_union([wire, mat]))
+        for reach, shape in (
+            ("mat", mat), ("loose wire", wire.difference(mat)), ("single run", single),
+        ):  # fmt: skip
+            parts += [_part(reach, one) for one in _polygons(shape) if one.area >= spacing_mm**2]
+    return tuple(sorted(parts, key=lambda part: -part.area_m2))
+
+
 def margin_mm(kind: str, *, sheet_mm: Mapping[str, float] | None = None) -> float:
     """Return the margin for `kind`: what the element's sheet prints, else common practice."""
     if sheet_mm and kind in sheet_mm:
@@ -168,6 +207,29 @@ def grown_line(
 ) -> BaseGeometry:
     """Return all that is within `by_mm` of a polyline, its arcs outside the true ones."""
     return _grown(LineString(line), [(x, y) for x, y in line], by_mm, quad_segs)
+
+
+_REACH = {
+    "mat": "A strip of the mat fits in.",
+    "loose wire": "Too narrow for the mat, wide enough for loose wire.",
+    "single run": "Narrower than one spacing: only the end of a twin core goes in.",
+    "apart": "Cut off from the rest: no wire comes here without leaving the heatable floor.",
+}
+
+
+def _part(reach: str, shape: Polygon) -> Part:
+    return Part(reach=reach, because=_REACH[reach], area_m2=shape.area / 1e6, shape=shape)  # type: ignore[arg-type]
+
+
+def _holding(piece: Polygon, width_mm: float) -> BaseGeometry:
+    """The part of `piece` in which something `width_mm` wide fits: shrunk, and grown back.
+
+    Grown back with sharp corners, since a strip reaches into a square corner; a hair less than
+    half the width, so that what is exactly as wide counts.
+    """
+    half = width_mm / 2 - 0.01
+    core = piece.buffer(-half, quad_segs=16)
+    return core.buffer(half, join_style="mitre", mitre_limit=1.5).intersection(piece)
 
 
 def _walls(

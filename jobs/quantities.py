@@ -12,8 +12,8 @@ from typing import Literal
 from config.errors import DomainError
 
 Use = Literal[
-    "mortar", "adhesive", "leveller", "primer", "membrane", "board", "tape", "lead", "box",
-    "conduit", "control", "sensor", "element", "covering",
+    "mortar", "adhesive", "leveller", "screed", "grout", "primer", "membrane", "board", "tape",
+    "covering", "lead", "conduit", "box", "control", "sensor", "element",
 ]  # fmt: skip
 Basis = Literal["coverage", "trowel", "volume", "mass", "length", "pieces"]
 
@@ -74,18 +74,17 @@ class RoomMeasures:
     """What the quantities of one room are worked out from; m², m and mm.
 
     `floor_m2` lies between the walls; `bed_m2` gets mortar, membrane and covering (the floor less
-    built-ins and fixtures that stay). `mortar_mm` is the mean bed over the cable, `leveller_mm`
-    the mean depth of levelling. `lead_run_m` is the way of the longest lead at floor level and up
-    to the control; `lead_m` is what the element's lead has.
+    built-ins and fixtures that stay). `depth_mm` is the mean depth of a course by its use.
+    `lead_run_m` is the way of the longest lead at floor level and up to the control; `lead_m` is
+    what the element's lead has; None is not known.
     """
 
     floor_m2: float
     bed_m2: float
     perimeter_m: float
-    mortar_mm: float = 0.0
-    leveller_mm: float = 0.0
+    depth_mm: Mapping[str, float] = field(default_factory=dict)
     seams_m: float = 0.0
-    lead_run_m: float = 0.0
+    lead_run_m: float | None = None
     lead_m: float | None = None
     leads: int = 1
     controls: int = 1
@@ -110,6 +109,14 @@ class Line:
     package: str
     left_over: Decimal
     because: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeOff:
+    """The order for a room, and what could not be counted because something is not known."""
+
+    lines: tuple[Line, ...]
+    not_counted: tuple[str, ...]
 
 
 def packages(area_m2: float, coverage_m2_per_package: float, waste_fraction: float = 0.0) -> int:
@@ -158,17 +165,19 @@ def trowel_package(trowel: str, package_kg: float, *, name: str, use: Use = "adh
     )
 
 
-def take_off(room: RoomMeasures, materials: Iterable[Package]) -> tuple[Line, ...]:
+def take_off(room: RoomMeasures, materials: Iterable[Package]) -> TakeOff:
     """Return the order for a room: a line for each of `materials` of which something is needed.
 
     Raises UnusableQuantity for a material that cannot be reckoned the way it is described.
     """
-    lines = []
+    lines, not_counted = [], []
     for material in materials:
         needed, because = _needed(room, material)
-        if needed > 0:
+        if needed is None:
+            not_counted.append(f"{material.name}: {because}.")
+        elif needed > 0:
             lines.append(_line(material, needed, because))
-    return tuple(lines)
+    return TakeOff(lines=tuple(lines), not_counted=tuple(not_counted))
 
 
 def _line(material: Package, needed: Decimal, because: str) -> Line:
@@ -201,8 +210,11 @@ def _line(material: Package, needed: Decimal, because: str) -> Line:
     )
 
 
-def _needed(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
-    """How much of a material a room needs, in the unit of its basis, and the sum behind it."""
+def _needed(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]:
+    """How much of a material a room needs, in the unit of its basis, and the sum behind it.
+
+    None where something is not known; then the sentence says what.
+    """
     match material.basis:
         case "pieces":
             return _pieces(room, material)
@@ -217,16 +229,17 @@ def _needed(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
 
 
 def _area(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
-    if material.use in ("primer", "leveller"):
+    if material.use in ("primer", "leveller", "screed"):
         return _decimal(room.floor_m2, least=0, name="floor_m2"), f"{room.floor_m2:g} m² of floor"
     return _decimal(room.bed_m2, least=0, name="bed_m2"), f"{room.bed_m2:g} m² to cover"
 
 
-def _bed(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
+def _bed(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]:
     """Litres are m² times mm; kilograms take the consumption that the bag prints."""
-    levels = material.use == "leveller"
-    mm = room.leveller_mm if levels else room.mortar_mm
-    depth = _decimal(mm, least=0, name="leveller_mm" if levels else "mortar_mm")
+    if material.use not in room.depth_mm:
+        return None, f"the depth of the {material.use} is not known"
+    mm = room.depth_mm[material.use]
+    depth = _decimal(mm, least=0, name="depth_mm")
     area, what = _area(room, material)
     litres = area * depth
     what += f", {mm:g} mm deep"
@@ -241,7 +254,7 @@ def _bed(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
     return litres * per, f"{what}, {_figure(per)} kg per m² and mm: {_figure(litres * per)} kg"
 
 
-def _length(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
+def _length(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]:
     match material.use:
         case "tape":
             metres = room.perimeter_m + room.seams_m
@@ -255,9 +268,9 @@ def _length(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
     return _decimal(metres, least=0, name="metres"), what
 
 
-def _lead(room: RoomMeasures) -> tuple[Decimal, str]:
-    if room.lead_m is None:
-        return Decimal(0), ""
+def _lead(room: RoomMeasures) -> tuple[Decimal | None, str]:
+    if room.lead_m is None or room.lead_run_m is None:
+        return None, "the way to the control or the length of the lead is not known"
     way = _decimal(room.lead_run_m, least=0, name="lead_run_m") + Decimal(BOX_LEAD_MM) / 1000
     short = way - _decimal(room.lead_m, least=0, name="lead_m")
     what = (
@@ -277,7 +290,7 @@ def _pieces(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
         case "sensor":
             count, what = room.sensors, "with the spare that stays in the floor"
         case "box":
-            joins = room.leads if _lead(room)[0] > 0 else 0
+            joins = room.leads if _lead(room)[0] else 0
             count = room.controls + room.relays + joins
             what = (
                 f"{room.controls} for controls, {room.relays} for relays, {joins} for longer leads"
