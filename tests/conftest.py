@@ -1,10 +1,12 @@
 """The cast: Olive office, Finn field, Vera viewer of Alder Floors; Bo is of Birch Tile."""
 
+import os
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import Any
 
 import pytest
+from django.db import connection
 from hypothesis import settings as hypothesis_settings
 from rest_framework.test import APIClient
 
@@ -22,6 +24,12 @@ def _services() -> Iterator[None]:
     """PostgreSQL and Redis, stopped by the last of those who use them."""
     with services.held():
         yield
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings() -> None:
+    """A test database of this process alone: runs side by side don't meet."""
+    connection.settings_dict["TEST"]["NAME"] = f"test_{os.getpid()}"
 
 
 @pytest.fixture
