@@ -30,7 +30,7 @@ class NewestFirst(CursorPagination):
     def decode_cursor(self, request: Request) -> Cursor | None:
         try:
             cursor = super().decode_cursor(request)
-            if cursor is not None and cursor.position is not None:
+            if cursor is not None:  # ids never tie, so every cursor has a position
                 UUID(str(cursor.position))
         except (NotFound, ValueError) as error:
             raise BadCursor("Use the address under `next` as it is.", pointer="#/cursor") from error

@@ -94,6 +94,8 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_CALLABLE = "config.problems.locked_out"
 AXES_VERBOSE = False
+# The name under which our log-ins pass the e-mail to `authenticate`.
+AXES_USERNAME_FORM_FIELD = "username"
 
 # TLS=off is for the demo and for tests on loopback only.
 TLS = env.bool("TLS", default=True)

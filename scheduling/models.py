@@ -345,6 +345,7 @@ class Booking(VersionedModel):
             SameContractor(field="job", name="booking_job_same_contractor"),
             SameContractor(field="room", name="booking_room_same_contractor"),
             SameContractor(field="booked_by", name="booking_member_same_contractor"),
+            SameContractor(field="plan", name="booking_plan_same_contractor"),
             models.UniqueConstraint(
                 fields=["crew", "day", "half"],
                 condition=Q(cancelled_at__isnull=True),
@@ -442,6 +443,7 @@ class Notice(TenantModel):
             *TenantModel.Meta.constraints,
             SameContractor(field="visit", name="notice_visit_same_contractor"),
             SameContractor(field="link", name="notice_link_same_contractor"),
+            SameContractor(field="replaces", name="notice_replaced_same_contractor"),
             models.CheckConstraint(
                 condition=(Q(acknowledged_at__isnull=True) & Q(acknowledged_by=""))
                 | (Q(acknowledged_at__isnull=False) & ~Q(acknowledged_by="")),
