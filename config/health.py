@@ -10,7 +10,7 @@ from collections.abc import Callable
 import psycopg
 import redis
 from django.db import connection
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, JsonResponse
 
 from config import services
 
@@ -23,9 +23,11 @@ class HealthMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if request.path == PATH and request.method in ("GET", "HEAD"):
-            return health()
-        return self.get_response(request)
+        if request.path != PATH:
+            return self.get_response(request)
+        if request.method not in ("GET", "HEAD"):
+            return HttpResponseNotAllowed(["GET", "HEAD"])
+        return health()
 
 
 def health() -> JsonResponse:
