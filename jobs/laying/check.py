@@ -95,9 +95,9 @@ def _wire(room: Room, entry: Element, laid: LaidElement, path: LineString) -> It
         points = np.delete(points, repeated, axis=0)
         if len(points) < 2:
             return
-    last = 0.0
+    last, reach = 0.0, max(path.length, entry.wire_mm) + TOLERANCE_MM
     for start, end in laid.loose_from_mm:
-        if start < last - TOLERANCE_MM or end <= start or end > path.length + TOLERANCE_MM * 10:
+        if start < last - TOLERANCE_MM or end <= start or end > reach:
             yield f"chainage: the loose stretch {start:g} to {end:g} mm of {name} is out of order."
         last = end
     off = path.length / entry.wire_mm - 1
