@@ -224,10 +224,10 @@ def _part(reach: str, shape: Polygon) -> Part:
 def _holding(piece: Polygon, width_mm: float) -> BaseGeometry:
     """The part of `piece` in which something `width_mm` wide fits: shrunk, and grown back.
 
-    Grown back with sharp corners, since a strip reaches into a square corner; a hair less than
-    half the width, so that what is exactly as wide counts.
+    Grown back with sharp corners, since a strip reaches into a square corner; half a millimetre
+    less than half the width, so that what is exactly as wide counts.
     """
-    half = width_mm / 2 - 0.01
+    half = width_mm / 2 - 0.5
     core = piece.buffer(-half, quad_segs=16)
     return core.buffer(half, join_style="mitre", mitre_limit=1.5).intersection(piece)
 
@@ -256,7 +256,7 @@ def _grown(
     A buffer's chords lie up to r (1 - cos(pi / (4 quad_segs))) inside, which would make a margin
     too small; its straight sides are exact and stay so.
     """
-    if by_mm == 0:
+    if by_mm < 1e-6:  # a buffer so thin comes out empty
         return shape if isinstance(shape, Polygon) else Polygon()
     outside = by_mm / cos(pi / (4 * quad_segs))
     discs = [Place(point).buffer(outside, quad_segs=quad_segs) for point in round_at]

@@ -193,6 +193,8 @@ def check(loads: Sequence[Load], supply: Supply, code_profile: CodeProfile) -> C
     """
     if not loads:
         raise ImpossibleCircuit("There is no element to feed.", pointer="#/loads")
+    _above(0, volts=supply.volts)
+    _at_least(0, one_way_m=supply.one_way_m, other_a=supply.other_a)
     amps = [_amps_on(load, supply) for load in loads]
     factor = code_profile.continuous_factor
     capacity = code_profile.largest_circuit_a / factor

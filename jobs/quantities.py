@@ -274,7 +274,7 @@ def _lead(room: RoomMeasures) -> tuple[Decimal | None, str]:
     way = _decimal(room.lead_run_m, least=0, name="lead_run_m") + Decimal(BOX_LEAD_MM) / 1000
     short = way - _decimal(room.lead_m, least=0, name="lead_m")
     what = (
-        f"{room.leads} × ({_figure(way)} m to the control and {BOX_LEAD_MM} mm in the box, "
+        f"{room.leads} × ({_figure(way)} m to the control, {BOX_LEAD_MM} mm of it in the box, "
         f"less the {room.lead_m:g} m of lead)"
     )
     return max(Decimal(0), short) * room.leads, what
