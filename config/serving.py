@@ -92,10 +92,16 @@ def serving(*, port: int, workers: int = 2, logs: Path | None = None) -> Iterato
 def stop_all() -> None:
     """End all that serve from this checkout, and wait until they are gone."""
     for own in SERVING.glob("*"):
-        while _is_locked(own / "lock"):
-            os.kill(int(own.name), signal.SIGTERM)
-            time.sleep(0.2)
-        shutil.rmtree(own, ignore_errors=True)
+        stop(int(own.name))
+
+
+def stop(pid: int) -> None:
+    """End the process of that id if it serves from this checkout."""
+    own = SERVING / str(pid)
+    while _is_locked(own / "lock"):
+        os.kill(pid, signal.SIGTERM)
+        time.sleep(0.2)
+    shutil.rmtree(own, ignore_errors=True)
 
 
 @contextmanager
