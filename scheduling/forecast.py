@@ -76,9 +76,9 @@ def hours_until(
         for each in sorted(promises, key=lambda each: each.celsius, reverse=True)
         if each.ends_at > now
     ]
+    bounds_h = [bound for start_h, end_h, _ in kept for bound in (start_h, end_h)]
     for length_h in LOOK_AHEAD_HOURS:
         strikes_h, hour_of_day = local_hours(now, length_h, zone)
-        bounds_h = [bound for start_h, end_h, _ in kept for bound in (start_h, end_h)]
         edges_h = np.union1d(strikes_h, np.array([0.0, length_h, *bounds_h]))
         edges_h = edges_h[(edges_h >= 0) & (edges_h <= length_h)]
         rate = worth[hour_of_day[_piece(strikes_h, edges_h)]]
@@ -88,6 +88,8 @@ def hours_until(
         if reached[-1] >= credit:
             last = int(np.searchsorted(reached, credit)) - 1
             return float(edges_h[last] + (credit - reached[last]) / rate[last])
+        if not worth.any() and length_h >= max(bounds_h, default=0.0):
+            break
     return None
 
 

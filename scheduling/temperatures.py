@@ -241,8 +241,8 @@ def _line(
     max_gap_hours: float,
 ) -> Course:
     """One course through readings in order of time (at one instant the coldest first)."""
-    first_of_instant = np.concatenate(([True] * bool(len(at_us)), np.diff(at_us) != 0))
-    at_us, celsius = at_us[first_of_instant], celsius[first_of_instant]
+    at_us, coldest_of_instant = np.unique(at_us, return_index=True)
+    celsius = celsius[coldest_of_instant]
     edges_h = (at_us - now_us) / US_PER_HOUR
     known = np.concatenate(([False], np.diff(at_us) <= max_gap_hours * US_PER_HOUR, [False]))
     if not len(at_us):
