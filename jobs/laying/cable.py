@@ -1,0 +1,266 @@
+"""Lay one cable in one piece of floor: a course over a lattice, drawn out to use up its wire.
+
+Many lattices are tried (direction, pitch, place of the rows), as they cost next to nothing; the
+few that fit the floor and the wire best are drawn out. Millimetres.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import ceil, cos, pi, sin
+
+import numpy as np
+import shapely
+from shapely import LineString, Polygon
+from shapely.affinity import rotate
+
+from jobs.laying.check_wire import nearest_to_itself, overbent
+from jobs.laying.field import Field, covered_share, field
+from jobs.laying.lattice import absorbed, corners_of, course
+from jobs.laying.leads import FAR, Ways
+from jobs.laying.measures import COVER_TOLERANCE_MM
+from jobs.laying.plan import FloatArray, LaidWire, rounded
+from jobs.laying.problem import Element
+from jobs.laying.relax import STRAIGHT_MM, relaxed
+
+PITCHES = (0.97, 0.985, 1.0, 1.015, 1.03, 1.045)
+SHIFTS = (0.0, 0.25, 0.5, 0.75)
+STEP_MM = 12.0
+ROUNDS = 110
+SETTLE = 25
+GAP_SPARE_MM = 1.0
+BEND_SPARE = 1.04
+APPROACH_MM = 140.0
+LEAD_SPARE_MM = 60.0
+EDGE_PITCHES = 0.95
+"""A ring is cut no deeper in the floor: farther in, a pass would lie in the lead's way."""
+
+LENGTH_AIM = 0.0015
+SIMPLIFY_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Where a ring is cut: between node `at` and the next; `lead_mm` is the lead's length there."""
+
+    at: int
+    lead_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A ring over a lattice in its own frame: `nodes` (n, 2), turned by `angle` in the room."""
+
+    score: float
+    angle: float
+    nodes: FloatArray
+
+
+def lay_cable(
+    piece: Polygon, element: Element, spacing_mm: float, reach: Ways, lead_mm: float
+) -> Iterator[LaidWire]:
+    """Yield ways to lay `element` over `piece`, the most promising first.
+
+    `spacing_mm` is the even spread that it is judged by; `reach` are the ways from the control
+    that keep off the heatable area, and `lead_mm` is how long the lead may be.
+    """
+    fields = {angle: field(_turned(piece, -angle)) for angle in directions(piece)}
+    for found in courses(fields, element, spacing_mm, piece.area):
+        start = cut_at(found, fields[found.angle], element, reach, lead_mm)
+        if start is None:
+            continue
+        nodes = np.roll(found.nodes, -(start.at + 1), axis=0)
+        floor = fields[found.angle]
+        if (path := drawn_out(nodes, floor, element, spacing_mm)) is None:
+            continue
+        laid = rounded(_spin(path, found.angle))
+        yield LaidWire(element, laid, (), ((0.0, element.wire_mm),))
+
+
+def directions(piece: Polygon) -> list[float]:
+    """Return the angles in radians, 0 to below a quarter turn, along which most edge runs."""
+    coords = np.asarray(piece.exterior.coords)
+    step = np.diff(coords, axis=0)
+    length = np.hypot(step[:, 0], step[:, 1])
+    angle = np.arctan2(step[:, 1], step[:, 0]) % (pi / 2)
+    bins = np.round(angle / (pi / 180)).astype(int) % 90
+    total = np.bincount(bins, weights=length, minlength=90)
+    best = int(np.argmax(total))
+    near = (bins == best) & (length > 0)
+    longest = int(np.argmax(np.where(near, length, 0)))
+    return [float(angle[longest])]
+
+
+def courses(
+    fields: dict[float, Field], element: Element, spacing_mm: float, area_mm2: float
+) -> list[Course]:
+    """Return rings over many lattices, the one that should fit best first."""
+    found: list[Course] = []
+    for angle, floor in fields.items():
+        for pitch in PITCHES:
+            p = max(pitch * spacing_mm, element.gap_mm + GAP_SPARE_MM)
+            for along in (False, True):
+                for shift in SHIFTS:
+                    found += _courses_on(floor, angle, p, along, shift, element, area_mm2)
+    found.sort(key=lambda each: each.score)
+    return found
+
+
+def _courses_on(
+    floor: Field,
+    angle: float,
+    pitch: float,
+    along: bool,
+    shift: float,
+    element: Element,
+    area_mm2: float,
+) -> Iterator[Course]:
+    """Rings over one lattice: rows along x, or along y (`along`), moved by a share of the pitch."""
+    nx, ny = floor.grid.shape
+    width, depth = (nx - 4) * floor.cell, (ny - 4) * floor.cell
+    x0, y0 = floor.left + 2 * floor.cell, floor.low + 2 * floor.cell
+    # across the rows the lattice is moved; along them a run need not end on a node
+    dx, dy = (shift, 0.5) if along else (0.5, shift)
+    xs = x0 + pitch * (np.arange(ceil(width / pitch) + 1) + dx - 0.5 + 0.5 * (dx == 0))
+    ys = y0 + pitch * (np.arange(ceil(depth / pitch) + 1) + dy - 0.5 + 0.5 * (dy == 0))
+    column = ((xs - floor.left) / floor.cell).astype(int).clip(0, nx - 1)
+    row = ((ys - floor.low) / floor.cell).astype(int).clip(0, ny - 1)
+    inside = floor.grid[np.ix_(column, row)] > 0
+    if along:
+        inside = np.ascontiguousarray(inside.T)
+    nodes = int(inside.sum())
+    for parity in (0, 1):
+        for lean in (1, -1):
+            way = course(inside, parity=parity, lean=lean)
+            if len(way) < 8:
+                continue
+            way = absorbed(way, inside, nodes)
+            corners = corners_of(way)
+            wanted = element.wire_mm / pitch
+            miss = len(way) / wanted - 0.99
+            score = (
+                abs(miss)
+                + 1.5 * (nodes - len(way)) / nodes
+                + 0.05 * corners / len(way)
+                + 0.3 * abs(nodes * pitch * pitch / area_mm2 - 1)
+            )
+            if along:
+                way = way[:, ::-1]
+            yield Course(score, angle, np.stack([xs[way[:, 0]], ys[way[:, 1]]], axis=1))
+
+
+def cut_at(
+    found: Course, floor: Field, element: Element, reach: Ways, lead_mm: float
+) -> Start | None:
+    """Return where to cut a ring: near the edge and the control, with straight wire after it.
+
+    A cut across a half-turn leaves two passes side by side and is worth a little more lead.
+    """
+    nodes = found.nodes
+    ahead = np.roll(nodes, -1, axis=0) - nodes
+    pitch = float(np.hypot(*ahead[0]))
+    unit = np.round(ahead / pitch).astype(int)
+    need = ceil((STRAIGHT_MM - 0.4 * pitch) / pitch)
+    straight = np.ones(len(nodes), dtype=bool)
+    for k in range(2, need + 1):
+        straight &= (np.roll(unit, -k, axis=0) == np.roll(unit, -1, axis=0)).all(axis=1)
+    if element.ends == "both":
+        for k in range(2, need + 1):
+            straight &= (np.roll(unit, k, axis=0) == np.roll(unit, 1, axis=0)).all(axis=1)
+    middle = nodes + ahead / 2
+    straight &= depth_at(floor, middle) < EDGE_PITCHES * pitch
+    facing = _spin(middle, found.angle)
+    flat = reach.distance.ravel()
+    best: Start | None = None
+    best_cost = FAR
+    turned = (unit != np.roll(unit, -1, axis=0)).any(axis=1) & (
+        unit != np.roll(unit, 1, axis=0)
+    ).any(axis=1)
+    for at in np.flatnonzero(straight):
+        cells = reach.near(facing[at], APPROACH_MM)
+        if not len(cells):
+            continue
+        lead = float(flat[cells].min()) + APPROACH_MM / 2
+        cost = lead + (0.0 if turned[at] else 250.0)
+        if lead < lead_mm - LEAD_SPARE_MM and cost < best_cost:
+            best, best_cost = Start(int(at), lead), cost
+    return best
+
+
+def depth_at(floor: Field, points: FloatArray) -> FloatArray:
+    """Return how far points lie inside the floor's edge, to a cell."""
+    nx, ny = floor.grid.shape
+    x = ((points[:, 0] - floor.left) / floor.cell).astype(int).clip(0, nx - 1)
+    y = ((points[:, 1] - floor.low) / floor.cell).astype(int).clip(0, ny - 1)
+    depth: FloatArray = floor.grid[x, y]
+    return depth
+
+
+def drawn_out(
+    nodes: FloatArray, floor: Field, element: Element, spacing_mm: float
+) -> FloatArray | None:
+    """Return the wire drawn out from an opened ring, or None if the rules cannot be kept."""
+    wire = element.wire_mm
+    gap = element.gap_mm + GAP_SPARE_MM
+    bend = element.min_bend_mm * BEND_SPARE
+    path, rounds = nodes, ROUNDS
+    for _attempt in range(3):
+        path = relaxed(
+            path,
+            floor.edges,
+            floor.grid,
+            floor.left,
+            floor.low,
+            floor.cell,
+            wire,
+            spacing_mm,
+            gap,
+            bend,
+            STEP_MM,
+            rounds,
+            element.ends == "both",
+            SETTLE,
+        )
+        smooth = smoothed(path)
+        off = LineString(smooth).length / element.wire_mm - 1
+        sound = (
+            nearest_to_itself(smooth, element.gap_mm - 0.8) is None
+            and overbent(smooth, element.min_bend_mm) is None
+        )
+        if sound and abs(off) < LENGTH_AIM:
+            return smooth
+        wire *= 1 - off
+        rounds = SETTLE
+    return smooth if sound and abs(off) < 0.004 else None
+
+
+def smoothed(path: FloatArray) -> FloatArray:
+    """Put a vertex on the arc between each two, and drop those that straight wire does not need."""
+    step = np.diff(path, axis=0)
+    turn = np.zeros(len(path))
+    turn[1:-1] = np.arctan2(
+        step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0],
+        (step[:-1] * step[1:]).sum(axis=1),
+    )
+    rise = (turn[:-1] + turn[1:]) / 2 / 8
+    normal = np.stack([step[:, 1], -step[:, 0]], axis=1)
+    middle = (path[:-1] + path[1:]) / 2 + rise[:, None] * normal
+    fine = np.empty((2 * len(path) - 1, 2))
+    fine[::2], fine[1::2] = path, middle
+    kept: FloatArray = shapely.get_coordinates(LineString(fine).simplify(SIMPLIFY_MM))
+    return kept
+
+
+def covered_of(path: FloatArray, floor: Field, spacing_mm: float) -> float:
+    """Return the share of a floor that a path in its frame covers, by its grid of cells."""
+    return covered_share(
+        path, floor.grid, floor.left, floor.low, floor.cell, spacing_mm / 2 + COVER_TOLERANCE_MM
+    )
+
+
+def _turned(piece: Polygon, angle: float) -> Polygon:
+    return rotate(piece, angle, origin=(0, 0), use_radians=True)
+
+
+def _spin(points: FloatArray, angle: float) -> FloatArray:
+    c, s = cos(angle), sin(angle)
+    return points @ np.array([[c, s], [-s, c]])
