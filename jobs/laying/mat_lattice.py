@@ -26,7 +26,7 @@ class Frame:
 
     angle: float
 
-    def into(self, shape: BaseGeometry) -> BaseGeometry:
+    def into(self, shape: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
         """Turn a shape of the room into the frame."""
         return affinity.rotate(shape, -self.angle, origin=(0, 0), use_radians=True)
 
@@ -73,9 +73,7 @@ class Lattice:
         return abs(self.xs[a // rows] - self.xs[b // rows])
 
 
-def lattice_over(
-    area: Polygon | MultiPolygon, xs: Sequence[float], ys: Sequence[float]
-) -> Lattice:
+def lattice_over(area: Polygon | MultiPolygon, xs: Sequence[float], ys: Sequence[float]) -> Lattice:
     """Build the lattice with the given lines; an edge is free where all of it is in the area.
 
     `xs` and `ys` ascend and begin and end outside the area.

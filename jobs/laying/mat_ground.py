@@ -1,0 +1,146 @@
+"""The lattices that a room offers to mats of one make: turned, shifted, wider or tighter."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import atan2, dist, pi
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from jobs.laying.mat_lattice import Frame, Lattice, lattice_over
+from jobs.laying.mat_lines import Lines, Sections, placed
+from jobs.laying.measures import COVER_TOLERANCE_MM
+from jobs.laying.problem import MESH_EDGE_MM, Element, Room
+
+SAME_DIRECTION_RAD = 0.01
+GAP_SPARE_MM = 0.5
+MOST_PATTERNS = 5
+CHOICES = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """A lattice over the heatable area, for passes that span `span` columns.
+
+    `area` is the heatable area in the frame, `mesh_floor` where mesh may lie; `lefts` are the
+    columns that a pass may begin at; `reached` is the share of the area that the lines reach;
+    `pieces` are the nodes of each connected piece, largest first; `cell_mm` is wire for a node.
+    """
+
+    frame: Frame
+    lattice: Lattice
+    area: BaseGeometry
+    mesh_floor: BaseGeometry
+    span: int
+    lefts: tuple[int, ...]
+    reached: float
+    pieces: tuple[tuple[int, ...], ...]
+    cell_mm: float
+
+
+def grounds(room: Room, element: Element) -> list[Ground]:
+    """Build the lattices along the room's main direction and across it."""
+    found = []
+    area = room.area
+    reach = element.spacing_mm / 2 + COVER_TOLERANCE_MM
+    for angle in _directions(room):
+        frame = Frame(angle)
+        turned = frame.into(area)
+        mesh_floor = turned.buffer(MESH_EDGE_MM)
+        shapely.prepare(mesh_floor)
+        across, along = Sections(turned, 0), Sections(turned, 1)
+        rows = _distinct(placed(along, [element.spacing_mm], reach))
+        for span, steps in _patterns(element):
+            for xs in _distinct(placed(across, steps, reach)):
+                for ys in rows:
+                    lattice = lattice_over(turned, xs.at, ys.at)
+                    found.append(
+                        Ground(
+                            frame=frame,
+                            lattice=lattice,
+                            area=turned,
+                            mesh_floor=mesh_floor,
+                            span=span,
+                            lefts=_lefts(lattice, span, element),
+                            reached=1 - (xs.unreached_mm2 + ys.unreached_mm2) / area.area,
+                            pieces=pieces(lattice, lattice.inside),
+                            cell_mm=element.pass_mm / (span + 1),
+                        )
+                    )
+    return found
+
+
+def pieces(lattice: Lattice, free: Sequence[bool]) -> tuple[tuple[int, ...], ...]:
+    """The connected pieces of free nodes, largest first."""
+    seen = [not open_ for open_ in free]
+    found = []
+    for start in range(len(seen)):
+        if seen[start]:
+            continue
+        seen[start] = True
+        piece = [start]
+        for node in piece:
+            for step in (1, -1, lattice.rows, -lattice.rows):
+                there = node + step
+                if not seen[there] and lattice.step(node, there):
+                    seen[there] = True
+                    piece.append(there)
+        found.append(tuple(piece))
+    return tuple(sorted(found, key=lambda piece: -len(piece)))
+
+
+def _directions(room: Room) -> list[float]:
+    """The direction of most wall, in radians, and the one across it."""
+    walls: dict[float, float] = {}
+    for a, b in zip(room.outline, (*room.outline[1:], room.outline[0]), strict=True):
+        angle = atan2(b[1] - a[1], b[0] - a[0]) % (pi / 2)
+        known = next(
+            (
+                other
+                for other in walls
+                if min(abs(other - angle), pi / 2 - abs(other - angle)) < SAME_DIRECTION_RAD
+            ),
+            angle,
+        )
+        walls[known] = walls.get(known, 0.0) + dist(a, b)
+    main = max(walls, key=lambda angle: walls[angle])
+    return [main, main + pi / 2]
+
+
+def _patterns(element: Element) -> list[tuple[int, list[float]]]:
+    """Steps between columns: evenly a part of a pass, or with narrower gaps between strips."""
+    wide = element.width_mm - 2 * MESH_EDGE_MM
+    least = element.gap_mm + GAP_SPARE_MM
+    found: list[tuple[int, list[float]]] = []
+    for span in range(1, int(wide / least) + 1):
+        step = wide / span
+        if step > element.spacing_mm + 2 * COVER_TOLERANCE_MM:
+            continue
+        found.append((span, [step]))
+        found += [
+            (span, [step] * span + [gap])
+            for gap in (least, (least + step) / 2)
+            if gap < step - COVER_TOLERANCE_MM
+        ]
+    return found[:MOST_PATTERNS]
+
+
+def _lefts(lattice: Lattice, span: int, element: Element) -> tuple[int, ...]:
+    """Columns from which a pass spans just `span` columns."""
+    wide, xs = element.width_mm - 2 * MESH_EDGE_MM, lattice.xs
+    return tuple(
+        left
+        for left in range(1, len(xs) - span - 1)
+        if abs(xs[left + span] - xs[left] - wide) < 0.5
+    )
+
+
+def _distinct(lines: Sequence[Lines]) -> list[Lines]:
+    """The best lines, and the best of those that differ by a hundredth in the wire they hold."""
+    found: list[Lines] = []
+    for entry in lines:
+        if len(found) < CHOICES and all(
+            abs(entry.wire_mm - known.wire_mm) > 0.01 * known.wire_mm for known in found
+        ):
+            found.append(entry)
+    return found
