@@ -207,11 +207,10 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
+    # Choices stay where they are used: names shared by enums would collide.
     "POSTPROCESSING_HOOKS": [
-        "drf_spectacular.hooks.postprocess_schema_enums",
         "config.problems.document_problems",
     ],
-    "ENUM_NAME_OVERRIDES": {},
 }
 
 LOGGING = {

@@ -209,7 +209,7 @@ class MaterialDetail(APIView):
         fields = sent.validated_data
         return _shown(materials.change_material(material=material, version=version, fields=fields))
 
-    @extend_schema(responses=MaterialOutput)
+    @extend_schema(responses={200: MaterialOutput})
     @guarded
     def delete(self, request: MemberRequest, material_id: str) -> Response:
         """Retire it: what was built with it keeps its figures."""

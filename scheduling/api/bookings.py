@@ -51,6 +51,10 @@ class BookingOutput(Output):
     cancelled_at = Instant(allow_null=True)
 
 
+class BookedOutput(Output):
+    results = BookingOutput(many=True)
+
+
 class BookingFilters(Input):
     crew = serializers.UUIDField(required=False)
     job = serializers.UUIDField(required=False)
@@ -72,7 +76,7 @@ class BookingList(ListView):
         )
         return self.listing(request, rows, BookingOutput)
 
-    @extend_schema(request=BookingInput, responses={201: BookingOutput(many=True)})
+    @extend_schema(request=BookingInput, responses={201: BookedOutput})
     @idempotent
     def post(self, request: MemberRequest) -> Response:
         """Book a crew for one task: all its half-days or none."""
@@ -91,7 +95,7 @@ class BookingList(ListView):
             half_days=[(each["day"], each["half"]) for each in given["half_days"]],
             at=timezone.now(),
         )
-        return Response(BookingOutput(rows, many=True).data, status=201)
+        return Response(BookedOutput({"results": rows}).data, status=201)
 
 
 class BookingDetail(APIView):
@@ -114,7 +118,7 @@ class BookingDetail(APIView):
             )
         return _shown(crews.move_booking(booking=booking, version=version, fields=fields))
 
-    @extend_schema(responses=BookingOutput)
+    @extend_schema(responses={200: BookingOutput})
     @guarded
     def delete(self, request: MemberRequest, booking_id: str) -> Response:
         """Cancel one half-day; it stays in the record as cancelled."""

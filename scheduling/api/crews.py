@@ -73,6 +73,10 @@ class AbsenceOutput(Output):
     note = serializers.CharField()
 
 
+class AbsencesOutput(Output):
+    results = AbsenceOutput(many=True)
+
+
 class ToolInput(Input):
     name = Text(max_length=80)
     capacity = Whole(min_value=1, max_value=1000)
@@ -130,7 +134,7 @@ class AbsenceList(ListView):
         rows = CrewAbsence.objects.visible_to(request.user).filter(crew=crew)
         return self.listing(request, rows, AbsenceOutput)
 
-    @extend_schema(request=AbsenceInput, responses={201: AbsenceOutput(many=True)})
+    @extend_schema(request=AbsenceInput, responses={201: AbsencesOutput})
     @idempotent
     def post(self, request: MemberRequest, crew_id: str) -> Response:
         crew = editable(Crew.objects.all(), request.user, pk=crew_id)
@@ -139,7 +143,7 @@ class AbsenceList(ListView):
         half_days = [(given["day"], given["half"]) for given in sent.validated_data["half_days"]]
         note = sent.validated_data.get("note", "")
         rows = crews.be_away(crew=crew, half_days=half_days, note=note)
-        return Response(AbsenceOutput(rows, many=True).data, status=201)
+        return Response(AbsencesOutput({"results": rows}).data, status=201)
 
 
 class AbsenceDetail(APIView):

@@ -41,11 +41,11 @@ def body(alder):
 def test_one_task_is_booked_with_all_its_half_days(api, olive, body):
     response = api(olive).post("/api/v1/bookings/", body)
     assert response.status_code == 201
-    assert [(row["day"], row["half"]) for row in response.json()] == [
+    assert [(row["day"], row["half"]) for row in response.json()["results"]] == [
         ("2027-03-15", "am"),
         ("2027-03-15", "pm"),
     ]
-    assert len({row["span"] for row in response.json()}) == 1
+    assert len({row["span"] for row in response.json()["results"]}) == 1
 
 
 def test_a_taken_half_day_refuses_the_whole_task(api, olive, body, problem):
@@ -57,7 +57,7 @@ def test_a_taken_half_day_refuses_the_whole_task(api, olive, body, problem):
 
 
 def test_a_cancelled_half_day_is_free_again(api, olive, body):
-    first = api(olive).post("/api/v1/bookings/", body).json()[0]
+    first = api(olive).post("/api/v1/bookings/", body).json()["results"][0]
     cancelled = api(olive).delete(f"/api/v1/bookings/{first['id']}/", headers={"If-Match": '"1"'})
     assert cancelled.json()["cancelled_at"] is not None
     again = api(olive).post("/api/v1/bookings/", {**body, "half_days": body["half_days"][:1]})
@@ -105,7 +105,7 @@ def test_a_foreign_crew_is_unknown(api, olive, body, bo, problem):
 
 
 def test_moving_onto_a_taken_half_day_is_refused_and_nothing_moves(api, olive, body):
-    first, second = api(olive).post("/api/v1/bookings/", body).json()
+    first, second = api(olive).post("/api/v1/bookings/", body).json()["results"]
     refused = api(olive).patch(
         f"/api/v1/bookings/{first['id']}/", {"half": "pm"}, headers={"If-Match": '"1"'}
     )
