@@ -115,15 +115,19 @@ class Course:
         return np.diff(self.edges_h)
 
     def cut(self, edges_h: Array) -> Course:
-        """The same course, also divided at those of the given times that lie inside it."""
+        """The same course, also divided at those of the given times, in order, that lie in it."""
         inside = edges_h[(edges_h > self.edges_h[0]) & (edges_h < self.edges_h[-1])]
-        edges = np.union1d(self.edges_h, inside)
-        stretch = np.searchsorted(self.edges_h, edges[:-1], side="right") - 1
-        slope = (self.to_c - self.from_c) / self.hours
+        place = np.searchsorted(self.edges_h, inside)
+        new = self.edges_h[place] != inside
+        inside, place = inside[new], place[new]
+        edges = np.insert(self.edges_h, place, inside)
+        pieces = 1 + np.bincount(place - 1, minlength=len(self.from_c))
+        stretch = np.repeat(np.arange(len(self.from_c)), pieces)
+        slope = ((self.to_c - self.from_c) / self.hours)[stretch]
         return Course(
             edges,
-            self.from_c[stretch] + slope[stretch] * (edges[:-1] - self.edges_h[stretch]),
-            self.to_c[stretch] - slope[stretch] * (self.edges_h[stretch + 1] - edges[1:]),
+            self.from_c[stretch] + slope * (edges[:-1] - self.edges_h[stretch]),
+            self.to_c[stretch] - slope * (self.edges_h[stretch + 1] - edges[1:]),
             self.known[stretch],
         )
 
@@ -241,8 +245,9 @@ def _line(
     max_gap_hours: float,
 ) -> Course:
     """One course through readings in order of time (at one instant the coldest first)."""
-    at_us, coldest_of_instant = np.unique(at_us, return_index=True)
-    celsius = celsius[coldest_of_instant]
+    coldest_of_instant = np.ones(len(at_us), dtype=np.bool_)
+    coldest_of_instant[1:] = at_us[1:] != at_us[:-1]
+    at_us, celsius = at_us[coldest_of_instant], celsius[coldest_of_instant]
     edges_h = (at_us - now_us) / US_PER_HOUR
     known = np.concatenate(([False], np.diff(at_us) <= max_gap_hours * US_PER_HOUR, [False]))
     if not len(at_us):
@@ -266,13 +271,13 @@ def _line(
 
 def _coldest(merged: Course, other: Course) -> Course:
     """The lower of two courses wherever `other` is known, divided where they cross."""
-    edges_h = np.union1d(merged.edges_h, other.edges_h)
-    merged, other = merged.cut(edges_h), other.cut(edges_h)
+    merged, other = merged.cut(other.edges_h), other.cut(merged.edges_h)
     gap_from, gap_to = merged.from_c - other.from_c, merged.to_c - other.to_c
     crossing = other.known & (gap_from * gap_to < 0)
     share = gap_from[crossing] / (gap_from[crossing] - gap_to[crossing])
     crossings_h = merged.edges_h[:-1][crossing] + share * merged.hours[crossing]
-    merged, other = merged.cut(crossings_h), other.cut(crossings_h)
+    if len(crossings_h):
+        merged, other = merged.cut(crossings_h), other.cut(crossings_h)
     return Course(
         merged.edges_h,
         np.where(other.known, np.minimum(merged.from_c, other.from_c), merged.from_c),
