@@ -21,7 +21,7 @@ EventKind = Literal["started", "alive", "alarm", "stopped"]
 class MonitorUnclear(DomainError):
     """A time limit that no watch can keep."""
 
-    slug = "monitor-unclear"
+    slug = "not-acceptable"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

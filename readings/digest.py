@@ -4,13 +4,12 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 START = ""  # what the first check of a room follows
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Link:
+class Link(NamedTuple):
     """One check as it is stored; `content` is JSON text, in any spelling of the same content."""
 
     sequence: int

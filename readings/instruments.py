@@ -16,7 +16,7 @@ CALIBRATION_SOON = timedelta(days=30)
 class OverFullScale(DomainError):
     """A reading that this range cannot have shown."""
 
-    slug = "over-full-scale"
+    slug = "range-not-fit"
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ CLASS_A_HOLDS_BELOW_MA, CLASS_A_TRIPS_FROM_MA = 4.0, 6.0
 class NotExtraLow(DomainError):
     """A voltage that no SELV or PELV circuit has."""
 
-    slug = "not-extra-low-voltage"
+    slug = "implausible-number"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

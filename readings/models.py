@@ -118,6 +118,10 @@ class Check(TenantModel):
             models.UniqueConstraint(fields=["room", "sequence"], name="check_once_per_sequence"),
             models.CheckConstraint(condition=Q(stage__in=STAGES), name="check_stage_known"),
         ]
+        # The latest checks of a stage are looked up each time a check is accepted.
+        indexes: ClassVar = [
+            models.Index(fields=["room", "stage", "-sequence"], name="check_by_stage")
+        ]
 
 
 class Reading(TenantModel):

@@ -15,7 +15,7 @@ COPPER_OHMS_PER_KM = {1.5: 12.1, 2.5: 7.41, 4.0: 4.61, 6.0: 3.08}
 class NotAConductor(DomainError):
     """A temperature coefficient or cross-section with which the ohms make no sense."""
 
-    slug = "not-a-conductor"
+    slug = "implausible-number"
 
 
 def at_temperature(

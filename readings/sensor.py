@@ -13,7 +13,7 @@ from readings import verdict, wording
 from readings.element import STOP
 from readings.instruments import Range
 from readings.number import not_negative, positive
-from readings.thermistor import Beta, Curve, OutsideCurve, SteinhartHart
+from readings.thermistor import Beta, Curve, OutsideCurve, SteinhartHart, Table
 from readings.uncertainty import Budget, Component, rectangular
 from readings.verdict import Verdict
 
@@ -28,7 +28,7 @@ THERMOMETER_HALF_WIDTH_K = 1.0
 class UnknownCurve(DomainError):
     """A key that is not in the catalogue."""
 
-    slug = "unknown-curve"
+    slug = "not-acceptable"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +119,7 @@ def judge_sensor(
     `at_c` is what a thermometer at the same place says, None if nobody looked: then an open or
     shorted sensor is found, but not a wrong one.
     """
-    coldest, hottest = curve.ohms_at(COLDEST_C), curve.ohms_at(HOTTEST_C)
+    coldest, hottest = _ohms_beyond(curve, COLDEST_C), _ohms_beyond(curve, HOTTEST_C)
     if ohms is None:
         return SensorFinding(verdict=_judge_over_range(curve, meter, at_c))
     read = wording.ohms(not_negative(ohms, "ohms"), meter.resolution_ohms)
@@ -142,8 +142,18 @@ def judge_sensor(
             ),
             fits=fits,
         )
-    budget = _uncertainty(curve, ohms, meter, leads_ohms)
-    celsius = curve.celsius_at(positive(ohms, "ohms"))
+    try:
+        celsius = curve.celsius_at(positive(ohms, "ohms"))
+        budget = _uncertainty(curve, celsius, ohms, meter, leads_ohms)
+    except OutsideCurve as outside:
+        return SensorFinding(
+            verdict=Verdict(
+                outcome="undecided",
+                because=f"Sensor: {outside.detail}",
+                next_step="Measure when the floor is less cold or hot, or use a longer table.",
+                value=ohms,
+            )
+        )
     told = f"Sensor: {read} is {wording.celsius(celsius)}"
     if at_c is None:
         found = Verdict(
@@ -189,7 +199,8 @@ def _judge_difference(
 
 
 def _judge_over_range(curve: Curve, meter: Range, at_c: float | None) -> Verdict:
-    expected = curve.ohms_at(COLDEST_C if at_c is None else max(at_c - AGREE_K, COLDEST_C))
+    coldest = COLDEST_C if at_c is None else max(at_c - AGREE_K, COLDEST_C)
+    expected = _ohms_beyond(curve, coldest)
     if meter.full_scale_ohms < expected:
         return Verdict(
             outcome="undecided",
@@ -206,10 +217,24 @@ def _judge_over_range(curve: Curve, meter: Range, at_c: float | None) -> Verdict
     )
 
 
-def _uncertainty(curve: Curve, ohms: float, meter: Range, leads_ohms: float) -> Budget:
+def _ohms_beyond(curve: Curve, celsius: float) -> float:
+    """Ohms at `celsius`, a table drawn out beyond its ends: good enough to tell a break."""
+    try:
+        return curve.ohms_at(celsius)
+    except OutsideCurve:
+        if not isinstance(curve, Table):
+            raise
+    ends = curve.points[:2] if celsius < curve.points[0][0] else curve.points[-2:]
+    return Beta.through(ends).ohms_at(celsius)
+
+
+def _uncertainty(
+    curve: Curve, celsius: float, ohms: float, meter: Range, leads_ohms: float
+) -> Budget:
     """In kelvin: the meter and the leads through the slope of the curve, and the sensor's own."""
-    step = ohms * 1e-4
-    per_ohm = abs(curve.celsius_at(ohms + step) - curve.celsius_at(ohms - step)) / (2 * step)
+    # Towards the middle of any curve, since a table has no slope beyond its ends.
+    beside = celsius + (1e-3 if celsius < 25 else -1e-3)
+    per_ohm = abs((beside - celsius) / (curve.ohms_at(beside) - ohms))
     return Budget(
         components=(
             Component(name="meter", standard=meter.standard_uncertainty_ohms(ohms) * per_ohm),

@@ -11,6 +11,7 @@ from config.errors import DomainError
 
 ORDER = ("arrival", "laid", "covered", "handover", "service")
 
+LEADS = ("A", "B")  # the two ends of the heating conductor, marked on the first visit
 AT_THE_CONTROL = ("supply", "load")
 
 LABELS = {
@@ -26,15 +27,7 @@ LABELS = {
 class UnknownStage(DomainError):
     """A stage that a job does not have."""
 
-    slug = "unknown-stage"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Subject:
-    """An element with the names of its leads, or a sensor without."""
-
-    label: str
-    leads: tuple[str, ...] = ()
+    slug = "not-acceptable"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,8 +45,8 @@ class Wanted:
         return ", ".join(part for part in parts if part)
 
 
-def needed(stage: str, elements: Sequence[Subject], sensors: Sequence[Subject]) -> list[Wanted]:
-    """The readings of a full set, in the order in which one measures.
+def needed(stage: str, elements: Sequence[str], sensors: Sequence[str]) -> list[Wanted]:
+    """The readings of a full set, in the order in which one measures; everything by its label.
 
     Raises UnknownStage. A room without a sensor needs none; a second sensor is measured too, since
     nobody can reach it later.
@@ -61,12 +54,12 @@ def needed(stage: str, elements: Sequence[Subject], sensors: Sequence[Subject]) 
     if stage not in ORDER:
         raise UnknownStage(f"{stage!r} is no stage; there are {', '.join(ORDER)}.")
     wanted: list[Wanted] = []
-    for one in elements:
-        wanted.append(Wanted(kind="element", label=one.label))
-        wanted += [Wanted(kind="lead_to_ground", label=one.label, lead=lead) for lead in one.leads]
+    for label in elements:
+        wanted.append(Wanted(kind="element", label=label))
+        wanted += [Wanted(kind="lead_to_ground", label=label, lead=lead) for lead in LEADS]
         if stage == "handover":
-            wanted.append(Wanted(kind="insulation", label=one.label))
-    wanted += [Wanted(kind="sensor", label=one.label) for one in sensors]
+            wanted.append(Wanted(kind="insulation", label=label))
+    wanted += [Wanted(kind="sensor", label=label) for label in sensors]
     if stage == "handover":
         wanted += [Wanted(kind="supply", label=""), Wanted(kind="load", label="")]
     return wanted

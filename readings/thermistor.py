@@ -42,6 +42,17 @@ class Curve(Protocol):
         """Ohms of a probe at `celsius`."""
 
 
+def from_points(points: Iterable[tuple[float, float]]) -> Curve:
+    """The curve of a data sheet's points `(celsius, ohms)`, as many as it prints.
+
+    Two points are read by beta, three by Steinhart-Hart, more as a table.
+    """
+    rows = _falling(points)
+    if len(rows) == 2:
+        return Beta.through(rows)
+    return SteinhartHart.through(rows) if len(rows) == 3 else Table(rows)
+
+
 @dataclass(frozen=True, slots=True)
 class SteinhartHart:
     """1/T = a + b ln R + c (ln R)³, T in kelvin, R in ohms.

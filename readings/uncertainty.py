@@ -17,7 +17,7 @@ COVERAGE_FACTOR = 2.0  # some 95 % of a normal distribution
 class TooFewRepeats(DomainError):
     """Repeated readings that say nothing about their spread."""
 
-    slug = "too-few-repeats"
+    slug = "not-acceptable"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

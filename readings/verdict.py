@@ -30,7 +30,7 @@ Outcome = Literal["pass", "fail", "undecided"]
 class NoLimits(DomainError):
     """Nothing to judge against, or limits that leave no room."""
 
-    slug = "no-limits"
+    slug = "not-acceptable"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

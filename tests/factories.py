@@ -17,7 +17,8 @@ from jobs.models import (
     Member,
     Room,
 )
-from readings.models import Instrument, InstrumentRange
+from readings import digest
+from readings.models import Check, Instrument, InstrumentRange
 from scheduling.models import Booking, Crew, CrewAbsence, Tool
 
 NOW = datetime(2027, 3, 10, 7, 0, tzinfo=UTC)
@@ -176,6 +177,53 @@ class InstrumentRangeFactory(DjangoModelFactory):
     resolution = 0.1
     percent_of_reading = 0.5
     digits = 2.0
+
+
+class CheckFactory(DjangoModelFactory):
+    """A check without readings; its chain holds if `sequence` and `previous_digest` do."""
+
+    class Meta:
+        model = Check
+
+    contractor = SubFactory(ContractorFactory)
+    room = SubFactory(RoomFactory, contractor=SelfAttribute("..contractor"))
+    client_id = LazyAttribute(lambda _: uuid4())
+    sequence = 1
+    stage = "arrival"
+    taken_at = NOW
+    received_at = NOW
+    taken_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
+    outcome = "undecided"
+    content = LazyAttribute(
+        lambda row: {
+            "sent": {
+                "client_id": str(row.client_id),
+                "room": str(row.room.pk),
+                "stage": row.stage,
+                "taken_at": row.taken_at.isoformat(),
+                "supersedes": None,
+                "note": "",
+                "at_c": None,
+                "delivery": None,
+                "readings": [],
+            },
+            "accepted": {
+                "sequence": row.sequence,
+                "received_at": row.received_at.isoformat(),
+                "taken_by": str(row.taken_by.pk),
+                "outcome": row.outcome,
+                "flags": [],
+                "missing": [],
+                "next_steps": [],
+                "findings": [],
+                "readings": [],
+            },
+        }
+    )
+    digest = LazyAttribute(
+        lambda row: digest.digest_of(digest.dumped(row.content), previous=row.previous_digest)
+    )
+    previous_digest = ""
 
 
 class CrewFactory(DjangoModelFactory):

@@ -1,0 +1,1 @@
+"""What changes in readings, an action per thing that a user does."""

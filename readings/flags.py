@@ -1,0 +1,55 @@
+"""What is odd about a check: kept and told, never a reason to drop it."""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+
+from readings import sets
+
+CLOCK_WRONG = timedelta(minutes=5)  # more than a phone drifts or a request takes
+
+
+def flags(
+    stage: str,
+    *,
+    taken_at: datetime,
+    received_at: datetime,
+    sent_at: datetime | None = None,
+    passed: Mapping[str, datetime],
+    joints: Iterable[datetime] = (),
+) -> list[str]:
+    """Sentences, each of at most 200 characters.
+
+    `sent_at` is what the phone's clock said when it sent. `passed` are the stages that passed, with
+    the time of their check; `joints` the times of repairs on the room's elements.
+    """
+    found = []
+    if skipped := sets.out_of_order(stage, passed):
+        found.append(f"Out of order: the stage {skipped} has not passed yet.")
+    before = sets.ORDER[: sets.ORDER.index(stage)]
+    if late := [name for name in before if name in passed and passed[name] > taken_at]:
+        found.append(f"Taken before the check of the stage {late[-1]}, which comes first.")
+    if sent_at is not None and abs(received_at - sent_at) > CLOCK_WRONG:
+        ahead = sent_at > received_at
+        found.append(
+            f"The phone's clock was {_long(abs(received_at - sent_at))} "
+            f"{'ahead' if ahead else 'behind'} when it sent; by ours it was taken at "
+            f"{taken_at + (received_at - sent_at):%Y-%m-%d %H:%M}Z."
+        )
+    elif taken_at - received_at > CLOCK_WRONG:
+        found.append(
+            f"Taken {_long(taken_at - received_at)} after it was received: the phone's clock "
+            "was wrong."
+        )
+    if sent_at is not None and taken_at - sent_at > CLOCK_WRONG:
+        found.append("Taken after it was sent, by the phone's own clock: the clock was changed.")
+    if any(joined_at > taken_at for joined_at in joints):
+        found.append("Taken before the last repair joint: it does not prove the joint.")
+    return found
+
+
+def _long(span: timedelta) -> str:
+    minutes = round(span / timedelta(minutes=1))
+    if minutes >= 48 * 60:
+        return f"{minutes // (24 * 60)} days"
+    hours, rest = divmod(minutes, 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
