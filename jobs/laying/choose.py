@@ -1,0 +1,129 @@
+"""Choose the elements that fill a floor without a remainder, before anything is laid.
+
+Areas are mm², lengths mm. What is predicted here is only good enough to say what to try first.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations_with_replacement, product
+from math import log
+
+from shapely import Polygon
+
+from jobs.laying.measures import COVER_TOLERANCE_MM, spacings
+from jobs.laying.problem import Element, Room
+
+FIT_MM = 1.5
+"""A spacing this much over the least can be laid; tighter, turns have no room."""
+
+STRICTLY_WARM = 0.965
+"""Share of a floor within half a spacing of a well laid wire; the power is spread over it."""
+
+MEAN_FACTOR = 1.02
+OVERLAP = 0.99
+MOST_PIECES = 4
+COUNTS_AS_EQUAL = 0.004
+"""Predictions this near are equal: fewer elements and a spacing near the nominal one decide."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Cables for each piece of floor, largest piece first. `predicted` is the share to be warmed.
+
+    `spacing_mm` is the even spread over the whole floor, by which every cable is judged.
+    """
+
+    per_piece: tuple[tuple[Element, ...], ...]
+    spacing_mm: float
+    predicted: float
+
+    @property
+    def elements(self) -> tuple[Element, ...]:
+        """All elements of the choice."""
+        return tuple(element for some in self.per_piece for element in some)
+
+
+def pieces_of(room: Room) -> list[Polygon]:
+    """Return the pieces of the heatable area, largest first."""
+    area = room.area
+    parts = list(getattr(area, "geoms", [area]))
+    return sorted((part for part in parts if part.area > 0), key=lambda part: -part.area)
+
+
+def choices(room: Room) -> list[Choice]:
+    """Return the choices of cables for a room, the most promising first."""
+    areas = [piece.area for piece in pieces_of(room)][:MOST_PIECES]
+    cables = tuple(entry for entry in room.elements if entry.kind == "cable")
+    total = room.area.area
+    found = []
+    for number in range(1, room.may_use + 1):
+        for some in combinations_with_replacement(cables, number):
+            if (choice := _best_assignment(room, some, areas, total)) is not None:
+                found.append(choice)
+    return sorted(found, key=_rank)
+
+
+def _rank(choice: Choice) -> tuple[float, int, float]:
+    nominal = sum(e.spacing_mm for e in choice.elements) / len(choice.elements)
+    return (
+        -round(choice.predicted / COUNTS_AS_EQUAL),
+        len(choice.elements),
+        abs(log(choice.spacing_mm / nominal)),
+    )
+
+
+def _best_assignment(
+    room: Room, some: Sequence[Element], areas: Sequence[float], total: float
+) -> Choice | None:
+    """Give each element to a piece of floor so that most is warmed; None if they do not fit."""
+    wire = sum(e.wire_mm for e in some)
+    watts = sum(e.watts for e in some)
+    spread = min(wire * max(e.most_spacing_mm for e in some), total)
+    if watts > MEAN_FACTOR * room.max_w_per_m2 * STRICTLY_WARM * spread / 1e6:
+        return None
+    if wire * min(e.gap_mm + FIT_MM for e in some) > total:
+        return None
+    spacing = spacings(some, total)[0]
+    best: tuple[float, tuple[int, ...]] | None = None
+    for places in _places(len(some), len(areas)):
+        if not _fits(room, some, places, areas):
+            continue
+        warm = sum(
+            min(area, OVERLAP * (spacing + 2 * COVER_TOLERANCE_MM) * _wire(some, places, at))
+            for at, area in enumerate(areas)
+        )
+        if best is None or warm > best[0] + 1:
+            best = (warm, places)
+    if best is None:
+        return None
+    return Choice(
+        per_piece=tuple(
+            tuple(e for e, place in zip(some, best[1], strict=True) if place == at)
+            for at in range(len(areas))
+        ),
+        spacing_mm=spacing,
+        predicted=best[0] / total,
+    )
+
+
+def _places(elements: int, pieces: int) -> Iterator[tuple[int, ...]]:
+    return product(range(pieces), repeat=elements)
+
+
+def _fits(
+    room: Room, some: Sequence[Element], places: Sequence[int], areas: Sequence[float]
+) -> bool:
+    """Whether each piece has room for the wire and the watts that it is given."""
+    for at, area in enumerate(areas):
+        own = [e for e, place in zip(some, places, strict=True) if place == at]
+        if not own:
+            continue
+        if sum(e.wire_mm * (e.gap_mm + FIT_MM) for e in own) > area:
+            return False
+        if sum(e.watts for e in own) > MEAN_FACTOR * room.max_w_per_m2 * area / 1e6:
+            return False
+    return True
+
+
+def _wire(some: Iterable[Element], places: Iterable[int], at: int) -> float:
+    return sum(e.wire_mm for e, place in zip(some, places, strict=True) if place == at)

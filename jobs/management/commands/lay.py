@@ -1,0 +1,32 @@
+"""Lay a room given as a file: `python manage.py lay room.json plan.json`. Needs no database."""
+
+import json
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from jobs.laying import NothingToLay, dump_plan, lay, parse_room
+from jobs.laying.problem import UnusableRoom
+
+
+class Command(BaseCommand):
+    help = "Read a room and write a laying plan; without a plan, say why and write nothing."
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("room", type=Path, help="the room, as JSON")
+        parser.add_argument("plan", type=Path, help="where to write the plan")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            room = parse_room(json.loads(options["room"].read_text(encoding="utf-8")))
+            plan = lay(room)
+        except OSError as fault:
+            raise CommandError(f"{options['room']}: {fault.strerror}.") from fault
+        except json.JSONDecodeError as fault:
+            raise CommandError(f"{options['room']} is not JSON: {fault}.") from fault
+        except (NothingToLay, UnusableRoom) as refused:
+            raise CommandError(refused.detail) from refused
+        options["plan"].write_text(json.dumps(dump_plan(plan)) + "\n", encoding="utf-8")
