@@ -15,12 +15,13 @@ from datetime import datetime
 from typing import Any
 
 from scheduling.cure import Arrhenius, Eurocode2, Law, NurseSaul
-from scheduling.energize import Decision, LayerProgress, decide
+from scheduling.energize import Decision, decide
 from scheduling.floor import CuringMaterial, Evidence, Facts, ImplausibleFacts, Layer
 from scheduling.forecast import Promise
 from scheduling.halfday import zone_named
 from scheduling.holds import REQUIRED, STANDING
 from scheduling.moisture import MoistureLimit
+from scheduling.progress import CureProgress
 from scheduling.temperatures import TemperatureRecord, require_plausible
 
 EVIDENCE_KINDS = (REQUIRED.keys() | STANDING.keys() | {"moisture", "frost-cleared"}) - {
@@ -340,7 +341,7 @@ def _evidence_tree(each: Evidence) -> dict[str, Any]:
     }
 
 
-def _progress_tree(progress: LayerProgress) -> dict[str, Any]:
+def _progress_tree(progress: CureProgress) -> dict[str, Any]:
     return {
         "id": progress.id,
         "equivalent_hours": _thousandths(progress.equivalent_hours),
