@@ -185,7 +185,9 @@ def _keep_out(entry: object, at: int, margins: Mapping[str, float]) -> KeepOut:
     if kind not in margins:
         raise UnusableRoom(f"There is no margin for “{kind}”.", pointer=f"{pointer}/kind")
     shape = checked(entry["outline"], pointer=f"{pointer}/outline")
-    return KeepOut(outline=shape.points, kind=kind, margin_mm=margins[kind])
+    own = entry.get("margin_mm")
+    mm = margins[kind] if own is None else _number(own, f"{pointer}/margin_mm")
+    return KeepOut(outline=shape.points, kind=kind, margin_mm=mm)
 
 
 def _element(entry: object, at: int) -> Element:
