@@ -8,7 +8,7 @@ room comes out round.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, isfinite, pi
-from typing import Literal
+from typing import Any, Literal
 
 from shapely import LineString, MultiPolygon, Polygon, unary_union
 from shapely import Point as Place
@@ -82,6 +82,36 @@ class HeatableArea:
     def pieces(self) -> tuple[Polygon, ...]:
         """The connected pieces, largest first."""
         return tuple(sorted(_polygons(self.polygon), key=lambda piece: -piece.area))
+
+
+def heatable_room(
+    outline: Iterable[Sequence[float]],
+    keep_outs: Iterable[Mapping[str, Any]] = (),
+    *,
+    joints: Iterable[Sequence[Sequence[float]]] = (),
+    margins_mm: Mapping[str, float] | None = None,
+    doorways: Iterable[Sequence[Sequence[float]]] = (),
+) -> HeatableArea:
+    """Return the heatable floor of a room as it is stored: margins by kind of edge.
+
+    A keep-out has `outline`, `kind` and maybe `margin_mm`. `margins_mm` is what the element's
+    sheet prints; where it says nothing, common practice holds. Raises as `heatable`.
+    """
+    shapes = []
+    for given in keep_outs:
+        own = given.get("margin_mm")
+        kind = given.get("kind", "other")
+        mm = margin_mm(kind, sheet_mm=margins_mm) if own is None else own
+        shapes.append(KeepOut(outline=given["outline"], kind=kind, margin_mm=mm))
+    return heatable(
+        outline,
+        shapes,
+        wall_margin_mm=margin_mm("wall", sheet_mm=margins_mm),
+        keep_out_margin_mm=margin_mm("other", sheet_mm=margins_mm),
+        joints=joints,
+        joint_margin_mm=margin_mm("joint", sheet_mm=margins_mm),
+        doorways=doorways,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

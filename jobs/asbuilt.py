@@ -4,10 +4,10 @@ Millimetres on the floor plane. When a run is moved, every metre keeps its place
 was 12.40 m from the splice stays 12.40 m from it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import hypot, isfinite
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -128,6 +128,47 @@ def changed(
     return laid
 
 
+def read_plan(plan: Mapping[str, Any], *, control: Point | None, tolerance_mm: float) -> AsLaid:
+    """Return what a stored plan says of where things lie.
+
+    A plan has the shape of `jobs.laying.plan`; one that was laid has `chainage_mm` and `joints` in
+    its elements. Raises UnusableWire.
+    """
+    sensor = plan.get("sensor")
+    elements = plan["elements"]
+    return AsLaid(
+        wires=tuple(wire(one["path"], one.get("chainage_mm")) for one in elements),
+        sensor=None if sensor is None else (sensor[0], sensor[1]),
+        control=control,
+        joints=tuple(tuple((x, y) for x, y in one.get("joints", ())) for one in elements),
+        tolerance_mm=tolerance_mm,
+    )
+
+
+def write_plan(plan: Mapping[str, Any], laid: AsLaid) -> dict[str, Any]:
+    """Return `plan` with its wires, sensor and joints as laid; leads and tube follow their ends."""
+    elements = []
+    for given, now, joints in zip(plan["elements"], laid.wires, laid.joints, strict=True):
+        path = [[round(x, 2), round(y, 2)] for x, y in now.points]
+        element = {
+            **given,
+            "path": path,
+            "chainage_mm": [round(mm, 2) for mm in now.chainage_mm],
+            "joints": [[round(x, 2), round(y, 2)] for x, y in joints],
+            "splice": path[0],
+            "end": path[-1],
+        }
+        for lead, end in (("lead", path[0]), ("lead_end", path[-1])):
+            if given.get(lead):
+                element[lead] = _between(given[lead], laid.control, end)
+        elements.append(element)
+    written = {**plan, "elements": elements}
+    if laid.sensor is not None:
+        written["sensor"] = list(laid.sensor)
+        written["sensor_route"] = _between(plan.get("sensor_route", ()), laid.control, laid.sensor)
+    return written
+
+
 def differences(planned: AsLaid, laid: AsLaid) -> tuple[Difference, ...]:
     """Return what lies elsewhere than planned, farthest first, and wire that cannot be right."""
     found = []
@@ -202,6 +243,14 @@ def on_floor(matrix: NDArray[np.float64], pixel: Sequence[float]) -> Point:
     """Return the place on the floor of a pixel of the photo."""
     x, y, w = matrix @ np.array([pixel[0], pixel[1], 1.0])
     return float(x / w), float(y / w)
+
+
+def _between(
+    route: Sequence[Sequence[float]], control: Point | None, end: Sequence[float]
+) -> list[list[float]]:
+    """A route from the control to its end, both where they lie now."""
+    start = list(control) if control else list(route[0]) if route else list(end)
+    return [start, *(list(point) for point in route[1:-1]), list(end)]
 
 
 def _with_run(laid: AsLaid, change: MovedRun, pointer: str) -> AsLaid:

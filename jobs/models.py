@@ -1,6 +1,8 @@
 """What is built and where: people, places, rooms, materials, elements, papers' links."""
 
+from datetime import datetime, timedelta
 from typing import ClassVar, Self
+from uuid import UUID
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.postgres.fields import ArrayField
@@ -323,6 +325,12 @@ class Control(InstalledModel):
         ]
 
 
+class LayingPlanQuerySet(TenantQuerySet["LayingPlan"]):
+    def counting(self, room: Room) -> "LayingPlan | None":
+        """The drawing that counts for a room: the newest as laid, else the newest plan."""
+        return self.filter(room=room).order_by("basis", "-drawn_at", "-pk").first()
+
+
 class LayingPlan(TenantModel):
     """Where the elements lie or are to lie, in the plan format of `jobs.laying`.
 
@@ -340,6 +348,8 @@ class LayingPlan(TenantModel):
     drawn_at = models.DateTimeField()
     drawn_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
+    objects = LayingPlanQuerySet.as_manager()
+
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [
             *TenantModel.Meta.constraints,
@@ -348,6 +358,53 @@ class LayingPlan(TenantModel):
             models.CheckConstraint(
                 condition=Q(tolerance_mm__gt=0), name="layingplan_tolerance_above_zero"
             ),
+        ]
+
+
+class LayingSearchQuerySet(TenantQuerySet["LayingSearch"]):
+    def waiting(self, *, at: datetime) -> Self:
+        """Searches that nobody works on, or whose worker is gone."""
+        gone = at - LayingSearch.CLAIM_LASTS
+        return self.filter(finished_at=None).filter(Q(claimed_at=None) | Q(claimed_at__lt=gone))
+
+    def claim(self, search_id: UUID | str, *, at: datetime) -> bool:
+        """Take a search to work on it; False means that another worker was first."""
+        return self.waiting(at=at).filter(pk=search_id).update(claimed_at=at) == 1
+
+
+class LayingSearch(TenantModel):
+    """A search for ways to lay a room: asked for, worked on by a worker, then a few alternatives.
+
+    `found` are `{"name", "plan", "measures"}`, the best first; `refused` says why there are none.
+    """
+
+    CLAIM_LASTS: ClassVar = timedelta(minutes=3)
+
+    room = models.ForeignKey(Room, on_delete=models.CASCADE, related_name="laying_searches")
+    room_version = models.PositiveIntegerField()
+    # What to lay, frozen as it was asked: the room and the catalogue's elements as plain data.
+    problem = models.JSONField()
+    asked_at = models.DateTimeField()
+    asked_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    claimed_at = models.DateTimeField(null=True)
+    finished_at = models.DateTimeField(null=True)
+    found = models.JSONField(default=list)
+    refused = models.TextField(blank=True)
+
+    objects = LayingSearchQuerySet.as_manager()
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="layingsearch_room_same_contractor"),
+            SameContractor(field="asked_by", name="layingsearch_member_same_contractor"),
+        ]
+        indexes: ClassVar = [
+            models.Index(
+                fields=["asked_at"],
+                condition=Q(finished_at__isnull=True),
+                name="layingsearch_waiting",
+            )
         ]
 
 
