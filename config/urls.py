@@ -3,6 +3,8 @@
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
+from config.pages import problem_type
+
 handler403 = "config.problems.permission_denied"
 handler404 = "config.problems.page_not_found"
 handler500 = "config.problems.server_error"
@@ -15,4 +17,8 @@ urlpatterns = [
     path("api/v1/", include("jobs.urls_api")),
     path("api/v1/", include("readings.urls_api")),
     path("api/v1/", include("scheduling.urls_api")),
+    path("problems/<slug:slug>/", problem_type, name="problem-type"),
+    path("", include("jobs.urls")),
+    path("", include("readings.urls")),
+    path("", include("scheduling.urls")),
 ]

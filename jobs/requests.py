@@ -1,5 +1,9 @@
 """A request of a logged-in member, for type checkers."""
 
+from datetime import datetime
+
+from django.http import HttpRequest
+from django_htmx.middleware import HtmxDetails
 from rest_framework.request import Request
 
 from jobs.models import Member
@@ -7,3 +11,11 @@ from jobs.models import Member
 
 class MemberRequest(Request):
     user: Member
+
+
+class PageRequest(HttpRequest):
+    """A request of a page; `now` is when it came."""
+
+    user: Member
+    htmx: HtmxDetails
+    now: datetime

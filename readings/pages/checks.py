@@ -4,7 +4,6 @@ from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 
 from config.pages import page
 from config.tenancy import visible
@@ -26,7 +25,6 @@ def check_list(request: PageRequest, room_id: UUID) -> HttpResponse:
     )
     context = {
         "here": "jobs",
-        "now": timezone.now(),
         "room": room,
         "zone": room.job.time_zone,
         "checks": [(check, words.STAGES[check.stage], words.rows(check)) for check in checks],

@@ -1,0 +1,86 @@
+"""What templates say in our own way: marks, days, half-days, numbers with units."""
+
+from datetime import date, datetime
+from functools import cache
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.template.loader import render_to_string
+from django.utils.formats import date_format
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext
+
+from config.marks import MARKS
+
+register = template.Library()
+NO_BREAK = "\N{NO-BREAK SPACE}"
+
+
+@cache
+def drawn(name: str) -> SafeString:
+    """A mark as it stands beside its word; `parts/_mark.html` is the one place that draws it."""
+    return SafeString(render_to_string("parts/_mark.html", {"name": MARKS[name] and name}).strip())
+
+
+@register.simple_tag
+def mark(name: str) -> SafeString:
+    return drawn(name)
+
+
+@register.simple_tag
+def state(name: str, word: str = "") -> SafeString:
+    """A mark with its word in its tone."""
+    known = MARKS[name]
+    return format_html(
+        '<span class="state {}">{}{}</span>', known.tone, drawn(name), word or known.word
+    )
+
+
+@register.simple_tag(takes_context=True)
+def on(context: dict[str, Any], value: date | datetime | None, zone: str = "UTC") -> SafeString:
+    """A day as `Tue 1 Dec`, with the year where it is not this one; today as `today`."""
+    if value is None:
+        return SafeString("")
+    return format_html(
+        '<time datetime="{}">{}</time>', value.isoformat(), day_words(value, zone, context)
+    )
+
+
+@register.simple_tag(takes_context=True)
+def at(context: dict[str, Any], value: datetime | None, zone: str = "UTC") -> SafeString:
+    """An instant as `Tue 1 Dec, 14:30` in the place's own zone."""
+    if value is None:
+        return SafeString("")
+    local = value.astimezone(ZoneInfo(zone))
+    words = f"{day_words(value, zone, context)}, {clock(local)}"
+    return format_html('<time datetime="{}">{}</time>', local.isoformat(), words)
+
+
+def day_words(value: date | datetime, zone: str, context: dict[str, Any]) -> str:
+    now: datetime = context["request"].now
+    today = now.astimezone(ZoneInfo(zone)).date()
+    day = value.astimezone(ZoneInfo(zone)).date() if isinstance(value, datetime) else value
+    if day == today:
+        return gettext("today")
+    shown = date_format(day, "D j M" if day.year == today.year else "D j M Y")
+    return shown.replace(" ", NO_BREAK)
+
+
+def clock(local: datetime) -> str:
+    """The time of day: by twelve hours in English, by twenty-four in Spanish."""
+    return date_format(local, gettext("g:i a")).replace("a.m.", "am").replace("p.m.", "pm")
+
+
+@register.filter
+def figure(value: float | None, decimals: int = 0) -> str:
+    """A number with no-break thousands and a real minus sign."""
+    if value is None:
+        return "–"
+    return f"{value:,.{decimals}f}".replace(",", NO_BREAK).replace("-", "−")
+
+
+@register.filter
+def lookup(table: dict[Any, Any], key: Any) -> Any:
+    return table.get(key)

@@ -1,0 +1,75 @@
+"""The picture of a room from what is stored of it: shapes, and the newest plan of its cables."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from jobs.laying.plan import parse_plan
+from jobs.outline import Point
+from jobs.plan_picture import Basis, DrawnCable, DrawnKeepOut, PlanPicture
+
+Corner = Sequence[float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredPlan:
+    """A laying plan as it is stored, what it is, and how true it is."""
+
+    plan: Mapping[str, Any]
+    basis: Basis
+    tolerance_mm: float
+
+
+def picture(
+    *,
+    name: str,
+    outline: Sequence[Corner],
+    keep_outs: Sequence[Mapping[str, Any]] = (),
+    expansion_joints: Sequence[Sequence[Corner]] = (),
+    door_mm: Sequence[Corner] | None = None,
+    control_mm: Corner | None = None,
+    stored: StoredPlan | None = None,
+    asked: Point | None = None,
+) -> PlanPicture:
+    """Return what a drawing of the room shows; a keep-out has `outline`, `kind` and `name`.
+
+    Raises UnusablePlan if the stored plan is none.
+    """
+    laid = parse_plan(stored.plan) if stored else None
+    several = laid is not None and len(laid.elements) > 1
+    return PlanPicture(
+        name=name,
+        outline=_points(outline),
+        door=(_point(door_mm[0]), _point(door_mm[1])) if door_mm else None,
+        keep_outs=tuple(
+            DrawnKeepOut(
+                outline=_points(each["outline"]), kind=each["kind"], name=each.get("name", "")
+            )
+            for each in keep_outs
+        ),
+        expansion_joints=tuple(_points(joint) for joint in expansion_joints),
+        cables=tuple(
+            DrawnCable(
+                path=cable.path,
+                lead=cable.lead,
+                lead_end=cable.lead_end,
+                name=cable.element if several else "",
+            )
+            for cable in (laid.elements if laid else ())
+        ),
+        sensor=laid.sensor if laid else None,
+        sensor_route=laid.sensor_route if laid else (),
+        control=_point(control_mm) if control_mm else None,
+        unreached=laid.unreached if laid else (),
+        basis=stored.basis if stored else "planned",
+        tolerance_mm=stored.tolerance_mm if stored else None,
+        asked=asked,
+    )
+
+
+def _points(corners: Sequence[Corner]) -> tuple[Point, ...]:
+    return tuple(_point(corner) for corner in corners)
+
+
+def _point(corner: Corner) -> Point:
+    return float(corner[0]), float(corner[1])

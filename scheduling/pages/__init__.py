@@ -1,0 +1,1 @@
+"""Pages about when, and those that bring several apps together."""

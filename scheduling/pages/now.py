@@ -1,0 +1,192 @@
+"""Jobs as their records tell now, in so many queries however many jobs there are."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import Count, Exists, Max, OuterRef, Q
+
+from jobs.models import Job, Member, Room
+from readings.models import Check
+from scheduling.halfday import HalfDay, half_day_span
+from scheduling.models import Booking, Certificate, Decision, Energizing, Layer, SignOff, Visit
+from scheduling.waiting import BookingNow, Exposure, JobNow, RoomNow, VisitNow
+
+
+def jobs_now(member: Member, jobs: Sequence[Job], now: datetime) -> list[JobNow]:
+    """What is known of jobs that `member` was given; open ones, in their order."""
+    ids = [job.pk for job in jobs]
+    zones = {job.pk: ZoneInfo(job.time_zone) for job in jobs}
+    rooms = _rooms(member, ids)
+    bookings = _bookings(member, ids, zones, now)
+    visits = _visits(member, ids, now)
+    signed: dict[UUID, set[str]] = defaultdict(set)
+    for job_id, kind in (
+        SignOff.objects.visible_to(member).filter(job__in=ids).values_list("job_id", "kind")
+    ):
+        signed[job_id].add(kind)
+    certified = set(
+        Certificate.objects.visible_to(member)
+        .filter(job__in=ids, voided_at=None)
+        .values_list("job_id", flat=True)
+    )
+    return [
+        JobNow(
+            id=job.pk,
+            street=job.street,
+            time_zone=job.time_zone,
+            due_on=job.due_on,
+            rooms=rooms[job.pk],
+            bookings=bookings[job.pk],
+            visits=visits[job.pk],
+            signed=frozenset(signed[job.pk]),
+            certified=job.pk in certified,
+        )
+        for job in jobs
+    ]
+
+
+def _rooms(member: Member, jobs: list[UUID]) -> dict[UUID, list[RoomNow]]:
+    layers = Layer.objects.visible_to(member).filter(
+        room=OuterRef("pk"), embeds=True, placed_at__isnull=False, removed_at=None
+    )
+    rows = (
+        Room.objects.visible_to(member)
+        .filter(job__in=jobs)
+        .annotate(
+            installed=Count("elements", filter=Q(elements__removed_at=None)),
+            covered=Exists(layers),
+            heated_at=Max("energizings__at", filter=Q(energizings__test_minutes=None)),
+        )
+        .order_by("pk")
+        .values_list("pk", "job_id", "name", "installed", "covered", "heated_at")
+    )
+    stages: dict[UUID, dict[str, str]] = defaultdict(dict)
+    failed: dict[UUID, datetime] = {}
+    checks = (
+        Check.objects.visible_to(member)
+        .filter(room__job__in=jobs, superseded_by=None)
+        .order_by("room_id", "stage", "-sequence")
+        .distinct("room_id", "stage")
+        .values_list("room_id", "stage", "outcome", "taken_at")
+    )
+    for room_id, stage, outcome, taken_at in checks:
+        stages[room_id][stage] = outcome
+        if outcome == "fail":
+            failed[room_id] = max(taken_at, failed.get(room_id, taken_at))
+    decisions: dict[UUID, dict[str, Any]] = {
+        row["room_id"]: row
+        for row in Decision.objects.visible_to(member)
+        .filter(room__job__in=jobs)
+        .order_by("room_id", "-pk")
+        .distinct("room_id")
+        .values("room_id", "may_energize", "earliest", "likely", "result__holds")
+    }
+    found: dict[UUID, list[RoomNow]] = defaultdict(list)
+    for pk, job_id, name, installed, covered, heated_at in rows:
+        decision = decisions.get(pk, {})
+        found[job_id].append(
+            RoomNow(
+                id=pk,
+                name=name,
+                elements=installed,
+                stages=stages[pk],
+                failed_at=failed.get(pk),
+                exposure=_exposure(stages[pk], covered=covered),
+                covered=covered,
+                may_energize=decision.get("may_energize", False),
+                likely=decision.get("likely"),
+                earliest=decision.get("earliest"),
+                holds=[
+                    (hold["text"], hold["cleared_by"])
+                    for hold in decision.get("result__holds") or ()
+                ],
+                heated_at=heated_at,
+            )
+        )
+    return found
+
+
+def _exposure(stages: dict[str, str], *, covered: bool) -> Exposure:
+    if covered:
+        return "embedded"
+    return "bare" if "laid" in stages else "none"
+
+
+def _bookings(
+    member: Member, jobs: list[UUID], zones: dict[UUID, ZoneInfo], now: datetime
+) -> dict[UUID, list[BookingNow]]:
+    rows = (
+        Booking.objects.visible_to(member)
+        .filter(job__in=jobs, cancelled_at=None, day__gte=(now - timedelta(days=1)).date())
+        .order_by("day", "half", "pk")
+        .values_list("job_id", "room_id", "task", "crew__name", "day", "half", "pinned")
+    )
+    found: dict[UUID, list[BookingNow]] = defaultdict(list)
+    for job_id, room_id, task, crew, day, half, pinned in rows:
+        start, end = half_day_span(HalfDay(day, half), zones[job_id])
+        if end > now:
+            found[job_id].append(
+                BookingNow(
+                    room=room_id,
+                    task=task,
+                    crew=crew,
+                    day=day,
+                    half=half,
+                    starts_at=start,
+                    pinned=pinned,
+                )
+            )
+    return found
+
+
+def _visits(member: Member, jobs: list[UUID], now: datetime) -> dict[UUID, list[VisitNow]]:
+    standing = Q(notices__withdrawn_at=None, notices__replaced_by=None)
+    rows = (
+        Visit.objects.visible_to(member)
+        .filter(job__in=jobs, cancelled_at=None, ends_at__gt=now)
+        .annotate(
+            warned=Count("notices", filter=standing),
+            confirmed=Count("notices", filter=standing & Q(notices__acknowledged_at__isnull=False)),
+            raised=Count("notices", filter=standing & Q(notices__raised_at__isnull=False)),
+        )
+        .order_by("starts_at", "pk")
+        .values_list(
+            "job_id",
+            "room_id",
+            "trade",
+            "company",
+            "phone",
+            "starts_at",
+            "warned",
+            "confirmed",
+            "raised",
+        )
+    )
+    found: dict[UUID, list[VisitNow]] = defaultdict(list)
+    for job_id, room_id, trade, company, phone, starts_at, warned, confirmed, raised in rows:
+        found[job_id].append(
+            VisitNow(
+                room=room_id,
+                who=f"{trade} ({company})" if company else trade,
+                phone=phone,
+                starts_at=starts_at,
+                warned=warned > 0,
+                confirmed=warned > 0 and confirmed == warned,
+                raised=raised > 0,
+            )
+        )
+    return found
+
+
+def energizing_of(member: Member, room: Room) -> Energizing | None:
+    """When heat was switched on in a room for good, if it was."""
+    return (
+        Energizing.objects.visible_to(member)
+        .filter(room=room, test_minutes=None)
+        .order_by("pk")
+        .first()
+    )

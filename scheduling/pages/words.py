@@ -1,0 +1,71 @@
+"""Words of pages for what the records hold as codes."""
+
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from readings.pages.words import STAGES
+from scheduling.waiting import SAYS, Need, Said
+
+TASKS = {
+    "survey": _("survey"),
+    "prepare": _("prepare"),
+    "lay": _("lay"),
+    "embed": _("cover with mortar"),
+    "tile": _("tile"),
+    "grout": _("grout"),
+    "connect": _("connect"),
+    "energize": _("switch on"),
+    "other": _("other work"),
+}
+BANDS = {
+    "us": _("Us"),
+    "mortar": _("Mortar"),
+    "crews": _("Crews"),
+    "trades": _("Other trades"),
+    "customers": _("Customers"),
+    "nobody": _("Nobody"),
+}
+NEEDS = {
+    "people": _("Somebody or a cable could be hurt"),
+    "proof": _("Last chance to measure"),
+    "dates": _("A date that moves"),
+    "papers": _("Papers"),
+}
+HALVES = {"am": _("am"), "pm": _("pm")}
+
+
+def sentence(said: Said) -> str:
+    figures = dict(said.figures)
+    if stage := figures.get("stage"):
+        figures["stage"] = str(STAGES.get(stage, stage))
+    if task := figures.get("task"):
+        figures["task"] = str(TASKS.get(task, task))
+    if what := figures.get("what"):
+        figures["what"] = gettext(what)
+    return gettext(SAYS[said.key]).format(**figures)
+
+
+# The head of a statement; the sentence below it gives the reason.
+NEEDS_SHORT = {
+    "visit": _("keep the other trade out"),
+    "failed": _("find the cause"),
+    "cover-unproven": _("measure before it is covered"),
+    "undecided": _("measure again"),
+    "late": _("heat comes after the due date"),
+    "overdue": _("the due date has passed"),
+    "raised": _("reach the other trade"),
+    "hold": _("something stands in the way of heat"),
+    "sign": _("the electrician has to sign"),
+    "issue": _("issue the certificate"),
+}
+EXPOSURES = {
+    "none": _("No cable recorded in this floor."),
+    "bare": _("Bare cable. Keep off this floor."),
+    "wet": _("Fresh mortar over a heating cable. Keep off, no heat."),
+    "embedded": _("Heating cable in this floor. Walk on it, never fasten into it."),
+}
+LOOK = _("See why")
+
+
+def called(need: Need) -> str:
+    return gettext("Call %(who)s") % {"who": need.says.figures["who"]}

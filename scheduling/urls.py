@@ -1,0 +1,13 @@
+"""Addresses of pages about when, and of those that bring several apps together."""
+
+from django.urls import path
+
+from scheduling.pages import board, job, plan
+
+urlpatterns = [
+    path("", board.home, name="home"),
+    path("jobs/", board.board, name="jobs"),
+    path("jobs/<uuid:job_id>/", job.job_page, name="job"),
+    path("rooms/<uuid:room_id>/", job.room_page, name="room"),
+    path("plan/", plan.plan_page, name="plan"),
+]

@@ -1,0 +1,310 @@
+"""What a job waits for, and whether somebody of the office must act: worst first, with the reason.
+
+Every open job waits for exactly one of `BANDS`. It needs a person if somebody or a cable could be
+hurt, if proof is about to be covered, if a date moves, or if a paper is missing: the groups of
+`NEEDS`, in that order. Sentences come as a key of `SAYS` with its figures, so that a page can say
+them in its language.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from typing import Literal, NamedTuple
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+Band = Literal["us", "mortar", "crews", "trades", "customers", "nobody"]
+Group = Literal["people", "proof", "dates", "papers"]
+Exposure = Literal["none", "bare", "wet", "embedded"]
+
+BANDS: tuple[Band, ...] = ("us", "mortar", "crews", "trades", "customers", "nobody")
+NEEDS: tuple[Group, ...] = ("people", "proof", "dates", "papers")
+
+SOON = timedelta(hours=36)
+"""A visit so near is a matter of today: there is one night to reach somebody."""
+
+COVERS_WITHIN = timedelta(days=2)
+"""Mortar booked so soon: what is not measured by then cannot be measured on the bare cable."""
+
+FAR = datetime(9000, 1, 1, tzinfo=UTC)
+
+SAYS = {
+    "visit": "{who} is due here and has not confirmed the warning.",
+    "failed": "“{stage}” failed. The circuit stays off until the cause is found.",
+    "cover-unproven": "Mortar is booked, and “{stage}” is not passed. After covering it cannot be "
+    "repeated on the bare cable.",
+    "undecided": "“{stage}” is undecided. Measure again, so that it can be decided.",
+    "late": "Heat may come on only after the due date.",
+    "overdue": "The due date has passed.",
+    "raised": "{who} has not answered, though asked again.",
+    "sign": "Everything is proven. The electrician has not signed.",
+    "issue": "Everything is proven and signed. The certificate can be issued.",
+    "cure": "hardens",
+    "hold": "{what}",
+    "booked": "{task}, {crew}",
+    "unbooked": "no crew booked yet",
+    "heat": "heat may come on",
+    "trade": "{who}",
+    "customer": "the customer has not signed",
+    "close": "certificate issued",
+}
+
+ORDER = ("arrival", "laid", "covered", "handover")
+
+
+class Said(NamedTuple):
+    """A sentence: a key of `SAYS` and what is put into it."""
+
+    key: str
+    figures: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomNow:
+    """One room as its records tell. `stages` has the outcome of each stage that was checked."""
+
+    id: UUID
+    name: str
+    elements: int = 0
+    stages: Mapping[str, str] = field(default_factory=dict)
+    failed_at: datetime | None = None
+    exposure: Exposure = "none"
+    covered: bool = False
+    may_energize: bool = False
+    likely: datetime | None = None
+    earliest: datetime | None = None
+    holds: Sequence[tuple[str, str]] = ()  # what, and who clears it how
+    heated_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookingNow:
+    """The next half-day that a crew has in this job."""
+
+    room: UUID | None
+    task: str
+    crew: str
+    day: date
+    half: str
+    starts_at: datetime
+    pinned: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitNow:
+    """Another trade that is to come; `warned` and `confirmed` tell of its notice."""
+
+    room: UUID | None
+    who: str
+    phone: str
+    starts_at: datetime
+    warned: bool = False
+    confirmed: bool = False
+    raised: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobNow:
+    id: UUID
+    street: str
+    time_zone: str
+    due_on: date | None
+    rooms: Sequence[RoomNow] = ()
+    bookings: Sequence[BookingNow] = ()
+    visits: Sequence[VisitNow] = ()
+    signed: frozenset[str] = frozenset()
+    certified: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """Why a person must act: `mark` is the state shown, `room` what it is about (None: the job).
+
+    `until` is when it is too late, `since` from when it waits; `call` is a phone number if a call
+    is what helps.
+    """
+
+    group: Group
+    mark: str
+    says: Said
+    room: RoomNow | None = None
+    until: datetime | None = None
+    since: datetime | None = None
+    call: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """What a job waits for: its band, the state that shows it, the room, until when."""
+
+    band: Band
+    mark: str
+    says: Said
+    room: RoomNow | None
+    until: datetime | None
+    needs: tuple[Need, ...]
+
+
+def waiting(job: JobNow, now: datetime) -> Waiting:
+    """Return what an open job waits for."""
+    needs = tuple(sorted(_needs(job, now), key=_urgency))
+    if needs:
+        first = needs[0]
+        return Waiting(
+            band="us",
+            mark=first.mark,
+            says=first.says,
+            room=first.room,
+            until=first.until,
+            needs=needs,
+        )
+    return _quiet(job, now)
+
+
+def _urgency(need: Need) -> tuple[int, datetime]:
+    return NEEDS.index(need.group), need.until or FAR
+
+
+def _needs(job: JobNow, now: datetime) -> Iterator[Need]:
+    rooms = {room.id: room for room in job.rooms}
+    for visit in job.visits:
+        room = rooms.get(visit.room) if visit.room else None
+        if not visit.warned or visit.confirmed or visit.starts_at < now:
+            continue
+        mark = room.exposure if room is not None else "hold"
+        if visit.starts_at - now <= SOON:
+            yield Need(
+                group="people",
+                mark=mark,
+                says=Said("visit", {"who": visit.who}),
+                room=room,
+                until=visit.starts_at,
+                call=visit.phone,
+            )
+        elif visit.raised:
+            yield Need(
+                group="dates",
+                mark="hold",
+                says=Said("raised", {"who": visit.who}),
+                room=room,
+                until=visit.starts_at,
+                call=visit.phone,
+            )
+    for room in job.rooms:
+        yield from _needs_of_room(job, room, now)
+    yield from _needs_of_dates(job, now)
+    yield from _needs_of_papers(job)
+
+
+def _needs_of_room(job: JobNow, room: RoomNow, now: datetime) -> Iterator[Need]:
+    failed = [stage for stage in ORDER if room.stages.get(stage) == "fail"]
+    if failed:
+        yield Need(
+            group="people" if room.covered else "proof",
+            mark="fail",
+            says=Said("failed", {"stage": failed[-1]}),
+            room=room,
+            since=room.failed_at,
+        )
+        return
+    covering = [
+        booking
+        for booking in job.bookings
+        if booking.task == "embed" and booking.room in (room.id, None)
+    ]
+    soon = [booking for booking in covering if booking.starts_at - now <= COVERS_WITHIN]
+    if soon and room.elements and not room.covered and room.stages.get("laid") != "pass":
+        undecided = room.stages.get("laid") == "undecided"
+        yield Need(
+            group="proof",
+            mark="undecided" if undecided else "todo",
+            says=Said("cover-unproven", {"stage": "laid"}),
+            room=room,
+            until=soon[0].starts_at,
+        )
+    elif undecided_stages := [s for s in ORDER if room.stages.get(s) == "undecided"]:
+        yield Need(
+            group="proof",
+            mark="undecided",
+            says=Said("undecided", {"stage": undecided_stages[-1]}),
+            room=room,
+        )
+
+
+def _needs_of_dates(job: JobNow, now: datetime) -> Iterator[Need]:
+    cold = [room for room in job.rooms if room.heated_at is None]
+    for room in cold:
+        if room.covered and room.holds and room.earliest and room.earliest <= now:
+            what = room.holds[0][0]
+            yield Need(group="dates", mark="hold", says=Said("hold", {"what": what}), room=room)
+    if job.due_on is None or job.certified:
+        return
+    zone = ZoneInfo(job.time_zone)
+    late = [
+        room for room in cold if room.likely and room.likely.astimezone(zone).date() > job.due_on
+    ]
+    if late:
+        slowest = max(late, key=lambda room: room.likely or FAR)
+        yield Need(
+            group="dates", mark="late", says=Said("late", {}), room=slowest, until=slowest.likely
+        )
+    elif job.due_on < now.astimezone(zone).date() and (cold or not job.rooms):
+        yield Need(group="dates", mark="late", says=Said("overdue", {}))
+
+
+def _needs_of_papers(job: JobNow) -> Iterator[Need]:
+    if job.certified or not _proven(job):
+        return
+    if "electrician" not in job.signed:
+        yield Need(group="papers", mark="hold", says=Said("sign", {}))
+    elif "customer" in job.signed:
+        yield Need(group="papers", mark="cleared", says=Said("issue", {}))
+
+
+def _quiet(job: JobNow, now: datetime) -> Waiting:
+    """What a job waits for of which nobody has to take care."""
+
+    def is_(
+        band: Band,
+        mark: str,
+        key: str,
+        room: RoomNow | None = None,
+        until: datetime | None = None,
+        **figures: str,
+    ) -> Waiting:
+        said = Said(key, figures)
+        return Waiting(band=band, mark=mark, says=said, room=room, until=until, needs=())
+
+    if job.certified:
+        return is_("nobody", "cleared", "close")
+    curing = [room for room in job.rooms if room.covered and not room.heated_at]
+    if unready := [room for room in curing if not room.may_energize]:
+        slowest = max(unready, key=lambda room: room.likely or FAR)
+        mark = slowest.exposure if slowest.exposure != "none" else "wet"
+        return is_("mortar", mark, "cure", slowest, slowest.likely)
+    if job.bookings:
+        booking = job.bookings[0]
+        return is_(
+            "crews",
+            "frozen" if booking.pinned else "booked",
+            "booked",
+            next((room for room in job.rooms if room.id == booking.room), None),
+            booking.starts_at,
+            task=booking.task,
+            crew=booking.crew,
+        )
+    if coming := [visit for visit in job.visits if visit.starts_at > now]:
+        visit = coming[0]
+        room_of = next((room for room in job.rooms if room.id == visit.room), None)
+        return is_("trades", "todo", "trade", room_of, visit.starts_at, who=visit.who)
+    if curing:
+        return is_("crews", "cleared", "heat", curing[0])
+    if _proven(job) and "electrician" in job.signed:
+        return is_("customers", "hold", "customer")
+    return is_("crews", "todo", "unbooked", job.rooms[0] if job.rooms else None)
+
+
+def _proven(job: JobNow) -> bool:
+    return bool(job.rooms) and all(
+        room.heated_at and room.stages.get("handover") == "pass" for room in job.rooms
+    )
