@@ -42,4 +42,4 @@ check: setup
 	diff -u config/openapi.yaml var/openapi.yaml
 
 bench: setup
-	$(MANAGE) services run $(PYTHON) -m pytest -p no:cacheprovider -s --override-ini addopts= tests/bench $(ARGS)
+	$(PYTHON) -m tests.bench $(ARGS)

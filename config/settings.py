@@ -68,7 +68,13 @@ TEMPLATES = [
     }
 ]
 
-DATABASES = {"default": services.database_settings(BASE_DIR)}
+DATABASES = {
+    "default": {
+        **services.database_settings(BASE_DIR),
+        "CONN_MAX_AGE": 600,
+        "CONN_HEALTH_CHECKS": True,
+    }
+}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "jobs.Member"
@@ -175,6 +181,11 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_TIME_LIMIT = 900
 CELERY_BEAT_SCHEDULE = {
     "forget-old-answers": {"task": "config.tasks.forget_old_answers", "schedule": 3600.0},
+    "lay-waiting-rooms": {"task": "jobs.tasks.lay_waiting_rooms", "schedule": 20.0},
+    "resend-due-certificates": {
+        "task": "scheduling.tasks.resend_due_certificates",
+        "schedule": 10.0,
+    },
 }
 
 REST_FRAMEWORK = {
@@ -218,5 +229,6 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "loggers": {"ezdxf": {"level": "WARNING"}},  # it tells every table that it creates
     "root": {"handlers": ["console"], "level": env("LOG_LEVEL", default="INFO")},
 }
