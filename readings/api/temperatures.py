@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from tempfile import SpooledTemporaryFile
 from typing import IO, Any
+from weakref import finalize
 
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
@@ -144,7 +145,8 @@ class Upload:
     """A file as it came in; its repr tells the same file from another."""
 
     def __init__(self, stream: IO[bytes]) -> None:
-        self.file = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115 (closed with it)
+        self.file = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115 (see the next line)
+        finalize(self, self.file.close)  # whoever refuses the request, and wherever
         self.digest = sha256()
         size = 0
         while piece := stream.read(PIECE):
