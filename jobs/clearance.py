@@ -14,13 +14,13 @@ from shapely import LineString, Polygon
 from shapely import Point as Place
 
 from config.errors import DomainError
+from jobs.asbuilt import UNPROVEN_TOLERANCE_MM
 from jobs.outline import Point
+from jobs.plan_picture import Basis, Language, PlanPicture
 from jobs.units import System, feet_inches, grouped
 from jobs.wire import nearest_on
 
 Answer = Literal["keep out", "only after locating on site", "no cable recorded"]
-Basis = Literal["as_laid", "planned"]
-Language = Literal["en", "es"]
 
 CABLE_RADIUS_MM = 4.0
 """Half of the thickest wire or lead in use; common practice, no source."""
@@ -140,6 +140,18 @@ def floor_record(
         whats=tuple(whats),
         tolerance_mm=tolerance_mm,
         basis=basis,
+    )
+
+
+def recorded(picture: PlanPicture) -> FloorRecord:
+    """Return the record of a floor from what is drawn of it."""
+    return floor_record(
+        picture.outline,
+        cables=[cable.path for cable in picture.cables],
+        leads=[lead for cable in picture.cables for lead in (cable.lead, cable.lead_end) if lead],
+        tubes=[picture.sensor_route] if picture.sensor_route else [],
+        tolerance_mm=picture.tolerance_mm or UNPROVEN_TOLERANCE_MM,
+        basis=picture.basis,
     )
 
 

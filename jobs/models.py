@@ -348,7 +348,7 @@ class LayingPlan(TenantModel):
     drawn_at = models.DateTimeField()
     drawn_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
-    objects = LayingPlanQuerySet.as_manager()
+    objects = LayingPlanQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [
@@ -391,7 +391,7 @@ class LayingSearch(TenantModel):
     found = models.JSONField(default=list)
     refused = models.TextField(blank=True)
 
-    objects = LayingSearchQuerySet.as_manager()
+    objects = LayingSearchQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [

@@ -2,7 +2,24 @@
 
 from django.urls import path
 
-from jobs.api import customers, installed, jobs, links, materials, members, rooms, tokens
+from jobs.api import (
+    areas,
+    circuits,
+    clearances,
+    customers,
+    drawings,
+    installed,
+    jobs,
+    laying,
+    links,
+    materials,
+    members,
+    outlines,
+    rooms,
+    surveys,
+    take_offs,
+    tokens,
+)
 
 urlpatterns = [
     path("me/", members.Me.as_view(), name="api-me"),
@@ -16,6 +33,50 @@ urlpatterns = [
     path("jobs/<uuid:job_id>/", jobs.JobDetail.as_view(), name="api-job"),
     path("rooms/", rooms.RoomList.as_view(), name="api-rooms"),
     path("rooms/<uuid:room_id>/", rooms.RoomDetail.as_view(), name="api-room"),
+    path("outlines/", outlines.OutlineFrom.as_view(), name="api-outlines"),
+    path(
+        "rooms/<uuid:room_id>/heatable-area/",
+        areas.HeatableArea.as_view(),
+        name="api-heatable-area",
+    ),
+    path("rooms/<uuid:room_id>/survey/", surveys.RoomSurvey.as_view(), name="api-survey"),
+    path("rooms/<uuid:room_id>/heat/", surveys.RoomHeat.as_view(), name="api-heat"),
+    path(
+        "rooms/<uuid:room_id>/laying-searches/",
+        laying.LayingSearches.as_view(),
+        name="api-laying-searches",
+    ),
+    path(
+        "laying-searches/<uuid:search_id>/",
+        laying.LayingSearchDetail.as_view(),
+        name="api-laying-search",
+    ),
+    path(
+        "rooms/<uuid:room_id>/laying-plans/",
+        laying.LayingPlans.as_view(),
+        name="api-laying-plans",
+    ),
+    path("rooms/<uuid:room_id>/as-laid/", laying.AsLaid.as_view(), name="api-as-laid"),
+    path("rooms/<uuid:room_id>/plan/", drawings.PlanTable.as_view(), name="api-plan-table"),
+    path("rooms/<uuid:room_id>/plan.svg", drawings.PlanSvg.as_view(), name="api-plan-svg"),
+    path(
+        "rooms/<uuid:room_id>/plan.geojson",
+        drawings.PlanGeoJson.as_view(),
+        name="api-plan-geojson",
+    ),
+    path("rooms/<uuid:room_id>/plan.dxf", drawings.PlanDxf.as_view(), name="api-plan-dxf"),
+    path(
+        "rooms/<uuid:room_id>/clearance/",
+        clearances.ClearanceAnswer.as_view(),
+        name="api-clearance",
+    ),
+    path("rooms/<uuid:room_id>/circuit/", circuits.RoomCircuit.as_view(), name="api-circuit"),
+    path("rooms/<uuid:room_id>/take-off/", take_offs.RoomTakeOff.as_view(), name="api-take-off"),
+    path(
+        "rooms/<uuid:room_id>/take-off.csv",
+        take_offs.RoomTakeOffCsv.as_view(),
+        name="api-take-off-csv",
+    ),
     path("materials/", materials.MaterialList.as_view(), name="api-materials"),
     path("materials/<uuid:material_id>/", materials.MaterialDetail.as_view(), name="api-material"),
     path("elements/", installed.ElementList.as_view(), name="api-elements"),

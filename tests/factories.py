@@ -13,6 +13,7 @@ from jobs.models import (
     Element,
     FloorSensor,
     Job,
+    LayingSearch,
     Material,
     Member,
     Room,
@@ -109,6 +110,18 @@ class RoomFactory(DjangoModelFactory):
     required = LazyAttribute(
         lambda _: ["check:arrival", "check:laid", "check:covered", "sensor", "control"]
     )
+
+
+class LayingSearchFactory(DjangoModelFactory):
+    class Meta:
+        model = LayingSearch
+
+    contractor = SubFactory(ContractorFactory)
+    room = SubFactory(RoomFactory, contractor=SelfAttribute("..contractor"))
+    room_version = 1
+    problem = LazyAttribute(lambda _: {})
+    asked_at = NOW
+    asked_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
 
 
 class MaterialFactory(DjangoModelFactory):

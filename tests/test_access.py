@@ -27,6 +27,7 @@ from tests.factories import (
     FloorSensorFactory,
     InstrumentFactory,
     JobFactory,
+    LayingSearchFactory,
     MaterialFactory,
     RoomFactory,
     ToolFactory,
@@ -69,6 +70,24 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("POST", "api-rooms"): OFFICE_ADDS,
     ("GET", "api-room"): READ,
     ("PATCH", "api-room"): OFFICE_EDITS,
+    ("POST", "api-outlines"): answers(422, 422, 422, 422),  # works out, stores nothing
+    ("GET", "api-heatable-area"): READ,
+    ("GET", "api-survey"): READ,
+    ("PUT", "api-survey"): OFFICE_EDITS,
+    ("POST", "api-heat"): answers(422, 422, 422, 404),
+    ("POST", "api-laying-searches"): answers(422, 422, 403, 404),  # no control yet
+    ("GET", "api-laying-search"): READ,
+    ("GET", "api-laying-plans"): READ,
+    ("POST", "api-laying-plans"): answers(422, 422, 403, 404),
+    ("POST", "api-as-laid"): answers(422, 422, 403, 404),
+    ("GET", "api-plan-table"): READ,
+    ("GET", "api-plan-svg"): READ,
+    ("GET", "api-plan-geojson"): READ,
+    ("GET", "api-plan-dxf"): READ,
+    ("GET", "api-clearance"): answers(422, 422, 422, 404),
+    ("GET", "api-circuit"): READ,
+    ("GET", "api-take-off"): READ,
+    ("GET", "api-take-off-csv"): READ,
     ("GET", "api-materials"): ALL,
     ("POST", "api-materials"): OFFICE_ADDS,
     ("GET", "api-material"): READ,
@@ -177,6 +196,23 @@ ACCESS |= {
     ("GET", "plan"): PAGES,
 }
 
+OF_A_ROOM = (
+    "api-heatable-area",
+    "api-survey",
+    "api-heat",
+    "api-laying-searches",
+    "api-laying-plans",
+    "api-as-laid",
+    "api-plan-table",
+    "api-plan-svg",
+    "api-plan-geojson",
+    "api-plan-dxf",
+    "api-clearance",
+    "api-circuit",
+    "api-take-off",
+    "api-take-off-csv",
+)
+
 
 @pytest.fixture
 def things(olive: Member) -> dict[str, dict[str, Any]]:
@@ -226,6 +262,10 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-customer": {"customer_id": customer.pk},
         "api-job": {"job_id": job.pk},
         "api-room": {"room_id": room.pk},
+        **{route: {"room_id": room.pk} for route in OF_A_ROOM},
+        "api-laying-search": {
+            "search_id": LayingSearchFactory(contractor=alder, room=room, asked_by=olive).pk
+        },
         "api-material": {"material_id": material.pk},
         "api-element": {"row_id": element.pk},
         "api-floor-sensor": {"row_id": FloorSensorFactory(contractor=alder, room=room).pk},

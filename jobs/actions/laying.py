@@ -1,0 +1,199 @@
+"""Laying plans: asked for, laid out by a worker, stored if the rules allow, changed on site."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from config.celery import wake
+from config.errors import DomainError
+from jobs import rooms
+from jobs.asbuilt import (
+    UNPROVEN_TOLERANCE_MM,
+    AsLaid,
+    Difference,
+    MovedPart,
+    MovedRun,
+    changed,
+    differences,
+    read_plan,
+    write_plan,
+)
+from jobs.laying import NothingToLay, alternatives, dump_plan, parse_room, violations
+from jobs.laying import Room as RoomToLay
+from jobs.laying.measures import measure
+from jobs.laying_room import CatalogueElement, room_to_lay
+from jobs.models import LayingPlan, LayingSearch, Material, Member, Room
+
+MOST_SAID = 20
+
+
+class PlanBreaksRules(DomainError):
+    """A plan that would not work in the floor."""
+
+    slug = "plan-breaks-rules"
+
+
+class NothingPlanned(DomainError):
+    """A change on site needs a plan to differ from."""
+
+    slug = "plan-not-usable"
+
+
+def problem_of(
+    room: Room, *, may_use: int, materials: Sequence[Material] | None = None
+) -> dict[str, Any]:
+    """The room and what may be laid in it, as plain data; raises NotReadyToLay."""
+    elements = materials or Material.objects.filter(
+        contractor_id=room.contractor_id, kind="element", retired_at=None
+    ).order_by("pk")
+    return room_to_lay(
+        name=room.name,
+        outline=room.outline,
+        keep_outs=list(room.keep_outs.order_by("position").values("kind", "outline", "margin_mm")),
+        joints=room.joints,
+        margins_mm=room.margins_mm,
+        control_mm=room.control_mm,
+        max_w_per_m2=room.max_w_per_m2,
+        may_use=may_use,
+        catalogue=[
+            CatalogueElement(id=str(one.pk), name=one.name, figures=one.element)
+            for one in elements
+            if one.element
+        ],
+        supply_volts=room.job.supply_volts,
+        control_height_mm=room.survey.get("control_height_mm"),
+    )
+
+
+@transaction.atomic
+def ask_for_ways(
+    *,
+    by: Member,
+    room: Room,
+    may_use: int,
+    materials: Sequence[Material] | None,
+    at: datetime,
+) -> LayingSearch:
+    """Have a worker look for ways to lay the room; raises NotReadyToLay or UnusableRoom."""
+    problem = problem_of(room, may_use=may_use, materials=materials)
+    parse_room(problem)
+    search = LayingSearch.objects.create(
+        contractor_id=room.contractor_id,
+        room=room,
+        room_version=room.version,
+        problem=problem,
+        asked_at=at,
+        asked_by=by,
+    )
+    wake("jobs.tasks.lay_room", search.pk)
+    return search
+
+
+def look_for_ways(search: LayingSearch, *, at: datetime) -> None:
+    """Lay the room of a claimed search and keep what was found, or why nothing was."""
+    room = parse_room(search.problem)
+    try:
+        plans = alternatives(room)
+    except NothingToLay as refused:
+        search.refused = refused.detail
+    else:
+        search.found = [_told(room, plan) for plan in plans]
+    search.finished_at = at
+    search.save(update_fields=["found", "refused", "finished_at"])
+
+
+def _told(room: RoomToLay, plan: Any) -> dict[str, Any]:
+    reached = measure(room, plan)
+    return {
+        "plan": dump_plan(plan),
+        "measures": {
+            "heatable_m2": round(reached.heatable_m2, 3),
+            "covered_m2": round(reached.covered_m2, 3),
+            "turns_per_m2": round(reached.turns_per_m2, 2),
+            "mesh_share": round(reached.mesh_share, 3),
+            "wire_m": round(sum(_wire_mm(room, laid.element) for laid in plan.elements) / 1000, 1),
+        },
+    }
+
+
+def _wire_mm(room: RoomToLay, element: str) -> float:
+    entry = room.element(element)
+    return entry.wire_mm if entry else 0.0
+
+
+@transaction.atomic
+def store_plan(*, by: Member, room: Room, plan: Mapping[str, Any], at: datetime) -> LayingPlan:
+    """Keep a plan for the room as it is now; raises PlanBreaksRules with the first of them."""
+    Room.objects.select_for_update().get(pk=room.pk)  # judged for the shapes that it is kept with
+    elements = plan.get("elements")
+    number = len(elements) if isinstance(elements, list) else 1
+    judged = parse_room(problem_of(room, may_use=max(1, number)))
+    if broken := violations(judged, plan):
+        more = f" And {len(broken) - 1} more." if len(broken) > 1 else ""
+        raise PlanBreaksRules(f"{broken[0]}{more}", pointer="#/plan")
+    return _store(by, room, "planned", plan, UNPROVEN_TOLERANCE_MM, at)
+
+
+@transaction.atomic
+def record_as_laid(
+    *,
+    by: Member,
+    room: Room,
+    changes: Sequence[MovedRun | MovedPart],
+    tolerance_mm: float,
+    at: datetime,
+) -> tuple[LayingPlan, tuple[Difference, ...]]:
+    """Keep what was laid: the drawing that counts, with the changes on site.
+
+    Returns it with all that differs from the plan; a control that moved moves in the room too.
+    Raises NothingPlanned, UnusableChange or NotOnWall.
+    """
+    locked = Room.objects.select_for_update().get(pk=room.pk)
+    basis = LayingPlan.objects.visible_to(by).counting(room)
+    if basis is None:
+        raise NothingPlanned("There is no plan of this room yet. Lay it out or send one first.")
+    control = (room.control_mm[0], room.control_mm[1]) if room.control_mm else None
+    before = _read(basis, control)
+    laid = changed(before, changes, tolerance_mm=tolerance_mm)
+    if laid.control is not None and laid.control != control:
+        rooms.shapes(locked.outline, control_mm=laid.control)
+        locked.control_mm = list(laid.control)
+        locked.version += 1
+        locked.save(update_fields=["control_mm", "version"])
+    row = _store(by, locked, "as_laid", write_plan(basis.plan, laid), tolerance_mm, at)
+    plan = (
+        LayingPlan.objects.visible_to(by)
+        .filter(room=room, basis="planned")
+        .order_by("-drawn_at", "-pk")
+        .first()
+    )
+    planned = _read(plan, control) if plan else before
+    if len(planned.wires) != len(laid.wires):
+        planned = before
+    return row, differences(planned, laid)
+
+
+def _read(row: LayingPlan, control: tuple[float, float] | None) -> AsLaid:
+    return read_plan(row.plan, control=control, tolerance_mm=row.tolerance_mm)
+
+
+def _store(
+    by: Member,
+    room: Room,
+    basis: str,
+    plan: Mapping[str, Any],
+    tolerance_mm: float,
+    at: datetime,
+) -> LayingPlan:
+    return LayingPlan.objects.create(
+        contractor_id=room.contractor_id,
+        room=room,
+        basis=basis,
+        plan=dict(plan),
+        tolerance_mm=tolerance_mm,
+        room_version=room.version,
+        drawn_at=at,
+        drawn_by=by,
+    )

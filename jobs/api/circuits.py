@@ -1,0 +1,99 @@
+"""The circuit that feeds a room's elements, by the job's code profile."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from config.fields import Input, Output, Text
+from config.paging import chosen
+from config.tenancy import visible
+from jobs.api.shapes import QueryNumber
+from jobs.circuits import Load, Supply, check
+from jobs.code_profiles import PROFILES
+from jobs.models import Control, Element, Room
+from jobs.requests import MemberRequest
+
+
+class CircuitFilters(Input):
+    one_way_m = QueryNumber(min_value=0, max_value=1000, required=False)
+    breaker_a = QueryNumber(min_value=1, max_value=1000, required=False)
+    conductor = Text(max_length=20, required=False)
+    other_a = QueryNumber(min_value=0, max_value=1000, required=False)
+    leakage_ma = QueryNumber(min_value=0.1, max_value=10_000, required=False)
+
+
+class CircuitOutput(Output):
+    loads = serializers.ListField(child=serializers.CharField())
+    amps = serializers.FloatField()
+    continuous_a = serializers.FloatField()
+    breaker_a = serializers.FloatField()
+    conductor = serializers.CharField()
+    drop_volts = serializers.FloatField()
+    drop_fraction = serializers.FloatField()
+
+
+class RuleOutput(Output):
+    rule = serializers.CharField()
+    outcome = serializers.ChoiceField(choices=["holds", "fails", "required", "look up"])
+    because = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
+
+
+class CircuitCheckOutput(Output):
+    profile = serializers.CharField()
+    circuits = CircuitOutput(many=True)
+    controls = serializers.IntegerField(allow_null=True)
+    findings = RuleOutput(many=True)
+    not_checked = serializers.ListField(child=serializers.CharField())
+    caution = serializers.CharField()
+
+
+class RoomCircuit(APIView):
+    @extend_schema(parameters=[CircuitFilters], responses=CircuitCheckOutput)
+    def get(self, request: MemberRequest, room_id: str) -> Response:
+        room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
+        asked = chosen(request, CircuitFilters)
+        loads = loads_of(request, room)
+        supply = Supply(
+            volts=room.job.supply_volts,
+            control_rating_a=_control_rating(request, room),
+            **asked,
+        )
+        found = check(loads, supply, PROFILES[room.job.code_profile])
+        return Response(CircuitCheckOutput(found).data)
+
+
+def loads_of(request: MemberRequest, room: Room) -> list[Load]:
+    """The elements in the room, as their sheets have them."""
+    rows = (
+        Element.objects.visible_to(request.user)
+        .filter(room=room, removed_at=None)
+        .select_related("material")
+        .order_by("pk")
+    )
+    return [_load(row.label, row.material.element) for row in rows if row.material.element]
+
+
+def _load(name: str, figures: dict[str, Any]) -> Load:
+    w_per_m = figures["watts"] / figures["wire_mm"] * 1000
+    return Load(
+        name=name,
+        watts=figures["watts"],
+        volts=figures["volts"],
+        w_per_m=w_per_m,
+        w_per_m2=w_per_m / figures["spacing_mm"] * 1000,
+    )
+
+
+def _control_rating(request: MemberRequest, room: Room) -> float | None:
+    controls = (
+        Control.objects.visible_to(request.user)
+        .filter(room=room, removed_at=None)
+        .select_related("material")
+        .order_by("pk")
+    )
+    ratings = [row.material.control["max_amps"] for row in controls if row.material.control]
+    return min(ratings, default=None)

@@ -1,0 +1,134 @@
+"""The plan of a room as a drawing, as numbers and as files for those who draw."""
+
+from typing import Any
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from config.fields import Input, Output
+from config.paging import chosen
+from config.tenancy import visible
+from jobs import plan_picture
+from jobs.api.shapes import AsDxf, AsGeoJson, AsSvg
+from jobs.drawing import SCALES, draw
+from jobs.exchange import to_dxf, to_geojson
+from jobs.models import LANGUAGES, UNITS, KeepOut, LayingPlan, Room
+from jobs.plan_picture import PlanPicture
+from jobs.requests import MemberRequest
+from jobs.room_picture import StoredPlan, picture
+
+
+class DrawingFilters(Input):
+    language = serializers.ChoiceField(choices=LANGUAGES, required=False)
+    units = serializers.ChoiceField(choices=UNITS, required=False)
+
+
+class SvgFilters(DrawingFilters):
+    scale = serializers.ChoiceField(
+        choices=[(scale, f"1:{scale}") for scale in SCALES],
+        required=False,
+        help_text="Prints to this scale; without one it fits the page.",
+    )
+
+
+class PlanRowOutput(Output):
+    mark = serializers.CharField()
+    what = serializers.CharField()
+    right_mm = serializers.ListField(child=serializers.FloatField())
+    into_mm = serializers.ListField(child=serializers.FloatField())
+    right = serializers.CharField()
+    into = serializers.CharField()
+
+
+class PlanTableOutput(Output):
+    title = serializers.CharField()
+    caption = serializers.CharField()
+    measured_from = serializers.CharField()
+    points = PlanRowOutput(many=True)
+    walls = PlanRowOutput(many=True)
+    runs = PlanRowOutput(many=True)
+
+
+class GeoJsonOutput(Output):
+    type = serializers.CharField()
+    coordinates_in = serializers.CharField()
+    basis = serializers.CharField()
+    tolerance_mm = serializers.FloatField(allow_null=True)
+    features = serializers.ListField(child=serializers.DictField())
+
+
+def drawn_for(request: MemberRequest, room_id: str) -> PlanPicture:
+    """The room as it is recorded, with the drawing that counts."""
+    room = visible(Room.objects.all(), request.user, pk=room_id)
+    keep_outs = KeepOut.objects.visible_to(request.user).filter(room=room).order_by("position")
+    plan = LayingPlan.objects.visible_to(request.user).counting(room)
+    stored = None
+    if plan is not None:
+        basis: plan_picture.Basis = "as_laid" if plan.basis == "as_laid" else "planned"
+        stored = StoredPlan(plan=plan.plan, basis=basis, tolerance_mm=plan.tolerance_mm)
+    return picture(
+        name=room.name,
+        outline=room.outline,
+        keep_outs=list(keep_outs.values("outline", "kind", "name")),
+        expansion_joints=room.joints,
+        door_mm=room.door_mm,
+        control_mm=room.control_mm,
+        stored=stored,
+    )
+
+
+def words_for(request: MemberRequest, asked: dict[str, Any]) -> dict[str, Any]:
+    """Language and units as asked, else those of the member and the contractor."""
+    return {
+        "language": asked.get("language", request.user.language),
+        "system": asked.get("units", request.user.contractor.units),
+    }
+
+
+class PlanSvg(APIView):
+    renderer_classes = (AsSvg,)
+
+    @extend_schema(parameters=[SvgFilters], responses={(200, "image/svg+xml"): OpenApiTypes.STR})
+    def get(self, request: MemberRequest, room_id: str) -> Response:
+        shown = drawn_for(request, room_id)
+        asked = chosen(request, SvgFilters)
+        scale = asked.get("scale")
+        return Response(draw(shown, scale=scale, **words_for(request, asked)))
+
+
+class PlanTable(APIView):
+    @extend_schema(parameters=[DrawingFilters], responses=PlanTableOutput)
+    def get(self, request: MemberRequest, room_id: str) -> Response:
+        """The drawing in words and numbers."""
+        shown = drawn_for(request, room_id)
+        words = words_for(request, chosen(request, DrawingFilters))
+        body = {
+            "title": plan_picture.title(shown, **words),
+            "caption": plan_picture.caption(shown, language=words["language"]),
+            "measured_from": plan_picture.measured_from(shown, words["language"]),
+            "points": plan_picture.points(shown, **words),
+            "walls": plan_picture.walls(shown, **words),
+            "runs": plan_picture.cable_runs(shown, **words),
+        }
+        return Response(PlanTableOutput(body).data)
+
+
+class PlanGeoJson(APIView):
+    renderer_classes = (AsGeoJson,)
+
+    @extend_schema(responses={(200, "application/geo+json"): GeoJsonOutput})
+    def get(self, request: MemberRequest, room_id: str) -> Response:
+        return Response(to_geojson(drawn_for(request, room_id)))
+
+
+class PlanDxf(APIView):
+    renderer_classes = (AsDxf,)
+
+    @extend_schema(responses={(200, "image/vnd.dxf"): OpenApiTypes.STR})
+    def get(self, request: MemberRequest, room_id: str) -> Response:
+        drawing = to_dxf(drawn_for(request, room_id))
+        name = 'attachment; filename="plan.dxf"'
+        return Response(drawing, headers={"Content-Disposition": name})
