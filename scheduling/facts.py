@@ -63,6 +63,11 @@ def facts_from_tree(tree: Any) -> Facts:
     )
 
 
+def material_from_tree(tree: Any, *, pointer: str) -> CuringMaterial:
+    """A layer's material alone from parsed JSON; raises like `facts_from_json`."""
+    return _material(_Node(tree, pointer))
+
+
 def facts_to_tree(facts: Facts) -> dict[str, Any]:
     """Facts as JSON values, from which `facts_from_tree` makes the same facts again."""
     record = facts.temperatures
@@ -214,19 +219,22 @@ def _unique_names(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _layer(node: _Node) -> Layer:
-    material = node.node("material")
     return Layer(
         id=node.text("id"),
         placed_at=node.instant("placed_at"),
-        material=CuringMaterial(
-            name=material.text("name"),
-            law=_law(material.node("law")),
-            lowest_c=material.number("lowest_c"),
-            heat_after_hours=material.number("heat_after_hours"),
-            walk_after_hours=material.optional_number("walk_after_hours"),
-            frost_watch_hours=material.number("frost_watch_hours"),
-            moisture=_moisture(material.node("moisture")),
-        ),
+        material=_material(node.node("material")),
+    )
+
+
+def _material(node: _Node) -> CuringMaterial:
+    return CuringMaterial(
+        name=node.text("name"),
+        law=_law(node.node("law")),
+        lowest_c=node.number("lowest_c"),
+        heat_after_hours=node.number("heat_after_hours"),
+        walk_after_hours=node.optional_number("walk_after_hours"),
+        frost_watch_hours=node.number("frost_watch_hours"),
+        moisture=_moisture(node.node("moisture")),
     )
 
 
@@ -281,7 +289,7 @@ def _evidence(node: _Node) -> Evidence:
     return Evidence(
         kind=kind,
         at=node.instant("at"),
-        outcome=node.text("outcome", of=OUTCOMES) if told else "pass",  # type: ignore[arg-type]
+        outcome=node.text("outcome", of=OUTCOMES) if told else "pass",
         stage=node.text("stage", of=STAGES) if is_check else "",
         layer=node.text("layer") if kind in ("moisture", "frost-cleared") else "",
         value=node.number("value") if is_moisture else None,

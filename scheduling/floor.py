@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
 from zoneinfo import ZoneInfo
 
 from config.errors import DomainError
@@ -22,8 +21,6 @@ from scheduling.temperatures import (
     require_plausible,
     require_zone,
 )
-
-Outcome = Literal["pass", "undecided", "fail"]
 
 LONGEST_HOURS = 100_000.0  # eleven years
 YEARS = (1970, 2200)
@@ -61,14 +58,15 @@ class Layer:
 class Evidence:
     """Something that was shown, seen or measured, or that stands open.
 
-    Which further fields matter depends on `kind`: `stage` with `check`; `layer`, `value` and, if
-    told, `method` and `unit` with `moisture`; `layer` with `frost-cleared` (somebody looked at
-    mortar that met frost); `subject` with what stands open.
+    `outcome` is `pass`, `undecided` or `fail`. Which further fields matter depends on `kind`:
+    `stage` with `check`; `layer`, `value` and, if told, `method` and `unit` with `moisture`;
+    `layer` with `frost-cleared` (somebody looked at mortar that met frost); `subject` with what
+    stands open.
     """
 
     kind: str
     at: datetime
-    outcome: Outcome = "pass"
+    outcome: str = "pass"
     stage: str = ""
     layer: str = ""
     value: float | None = None

@@ -67,6 +67,8 @@ def hours_until(
     `worth` is the credit of an hour by local hour of the day; where promises overlap, the
     coldest counts.
     """
+    if credit <= 0:
+        return 0.0
     kept = [
         (
             max((each.starts_at - now) / timedelta(hours=1), 0.0),

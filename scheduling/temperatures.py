@@ -74,7 +74,7 @@ class TemperatureRecord:
                     "Set its clock.",
                     pointer=f"#/temperatures/{number}/at",
                 )
-            rows.add((at_us, float(celsius), source))
+            rows.add((at_us, celsius + 0.0, source))  # no −0.0
         unique = sorted(rows)
         sources = tuple(sorted({source for _, _, source in unique}))
         index = {source: number for number, source in enumerate(sources)}

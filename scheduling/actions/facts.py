@@ -1,0 +1,247 @@
+"""Rows as the energize decision takes them: the facts of rooms, in so many queries for all."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, timedelta
+from functools import reduce
+from operator import or_
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Q
+
+from jobs.models import Control, Element, FloorSensor, Room
+from readings.models import Check, SiteTemperature
+from scheduling import models
+from scheduling.facts import material_from_tree
+from scheduling.floor import CuringMaterial, Evidence, Facts, Layer
+from scheduling.forecast import RECENT_HOURS, Promise
+from scheduling.halfday import zone_named
+from scheduling.temperatures import TemperatureRecord
+
+MAX_GAP_HOURS = 6.0  # a house does not cool down and warm up again unseen; no source
+REQUIRED = (
+    "check:arrival",
+    "check:laid",
+    "check:covered",
+    "sensor",
+    "control",
+    "leakage-protection",
+    "electrician",
+)
+WATCH_HOURS = 24.0  # of frost, where the sheet prints none; common practice, no source
+# Terms of a law that an entry leaves open: of Portland cement, from memory.
+LAW_TERMS: Mapping[str, Mapping[str, float]] = {
+    "arrhenius": {"activation_k": 5000.0, "reference_c": 20.0},
+    "nurse-saul": {"datum_c": 0.0, "reference_c": 20.0},
+    "ec2": {},
+}
+
+Found = Mapping[UUID, Sequence[Any]]
+
+
+def facts_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, Facts]:
+    """The facts of rooms as they were at `at`, by room; jobs are read with the rooms.
+
+    What came in later counts if it tells of `at` or before: a phone that was offline.
+    """
+    layers = _by_room(
+        models.Layer.objects.filter(room__in=rooms, placed_at__lte=at, removed_at=None)
+        .select_related("material")
+        .order_by("position"),
+    )
+    proof = _proof(rooms, layers, at)
+    temperatures = _temperatures(rooms, layers, at)
+    promises = _by_room(
+        models.Promise.objects.filter(room__in=rooms, withdrawn_at=None).order_by("pk")
+    )
+    return {
+        room.pk: Facts(
+            now=at,
+            zone=zone_named(room.job.time_zone),
+            assume_c=room.job.assume_c,
+            max_gap_hours=MAX_GAP_HOURS,
+            layers=[layer_facts(row) for row in layers[room.pk]],
+            temperatures=TemperatureRecord.of(temperatures[room.pk], not_after=at),
+            promises=[
+                Promise(starts_at=row.starts_at, ends_at=row.ends_at, celsius=row.celsius)
+                for row in promises[room.pk]
+            ],
+            evidence=proof[room.pk],
+            required=room.required or REQUIRED,
+        )
+        for room in rooms
+    }
+
+
+def layer_facts(row: models.Layer) -> Layer:
+    """A placed layer as the rules take it, by the material's figures of the day it was placed."""
+    assert row.placed_at is not None
+    return Layer(
+        id=layer_name(row),
+        placed_at=row.placed_at,
+        material=material_facts(row.material.name, row.curing or row.material.curing or {}),
+    )
+
+
+def material_facts(name: str, curing: Mapping[str, Any]) -> CuringMaterial:
+    """A catalogue entry's curing figures as the rules take them."""
+    law = curing.get("law", {})
+    terms = LAW_TERMS.get(law.get("kind", ""), {})
+    tree = {"frost_watch_hours": WATCH_HOURS, **curing, "name": name, "law": {**terms, **law}}
+    return material_from_tree(tree, pointer="#/curing")
+
+
+def layer_name(row: models.Layer) -> str:
+    """How a layer is called in facts, decisions and sentences."""
+    return f"layer {row.position}"
+
+
+def _by_room(rows: Iterable[Any]) -> Found:
+    found: dict[UUID, list[Any]] = defaultdict(list)
+    for row in rows:
+        found[row.room_id].append(row)
+    return found
+
+
+def _temperatures(
+    rooms: Sequence[Room], layers: Found, at: datetime
+) -> dict[UUID, list[tuple[datetime, float, str]]]:
+    """Readings of a room and of its whole site since its first layer, or for a week.
+
+    A reading counts as the coldest that its thermometer allows.
+    """
+    margin = timedelta(hours=MAX_GAP_HOURS)
+    since = {
+        room.pk: min(
+            [at - timedelta(hours=RECENT_HOURS), *(row.placed_at for row in layers[room.pk])]
+        )
+        - margin
+        for room in rooms
+    }
+    wanted = reduce(
+        or_,
+        (
+            Q(job=room.job_id, at__gte=since[room.pk]) & (Q(room=room.pk) | Q(room=None))
+            for room in rooms
+        ),
+        Q(pk=None),
+    )
+    rows = SiteTemperature.objects.filter(wanted, at__lte=at).values_list(
+        "job_id", "room_id", "at", "celsius", "uncertainty_k", "source", "source_name"
+    )
+    of_job: dict[UUID, list[UUID]] = defaultdict(list)
+    for room in rooms:
+        of_job[room.job_id].append(room.pk)
+    found: dict[UUID, list[tuple[datetime, float, str]]] = defaultdict(list)
+    for job_id, room_id, read_at, celsius, uncertainty_k, source, name in rows:
+        reading = (read_at, max(celsius - uncertainty_k, -40.0), name or source)
+        for of_room in [room_id] if room_id else of_job[job_id]:
+            if read_at >= since[of_room]:
+                found[of_room].append(reading)
+    return found
+
+
+def _proof(rooms: Sequence[Room], layers: Found, at: datetime) -> dict[UUID, list[Evidence]]:
+    found: dict[UUID, list[Evidence]] = defaultdict(list)
+    joined_at = _last_joints(rooms)
+    for check in Check.objects.filter(
+        room__in=rooms, taken_at__lte=at, superseded_by=None
+    ).order_by("room_id", "sequence"):
+        if _still_proves(check, joined_at.get(check.room_id), layers[check.room_id]):
+            found[check.room_id].append(
+                Evidence(
+                    kind="check",
+                    stage=check.stage,
+                    outcome=check.outcome,
+                    at=check.taken_at,
+                )
+            )
+    for kind, model in (("sensor", FloorSensor), ("control", Control)):
+        installed = model.objects.filter(room__in=rooms, removed_at=None).values_list(
+            "room_id", flat=True
+        )
+        for room_id in set(installed):
+            # What is in the room now was put there by somebody; the row has no time of its own.
+            found[room_id].append(Evidence(kind=kind, at=at))
+    _add_evidence(found, rooms, layers, at)
+    _add_signatures(found, rooms, at)
+    _add_notices(found, rooms, at)
+    return found
+
+
+def _last_joints(rooms: Sequence[Room]) -> dict[UUID, datetime]:
+    joints: dict[UUID, datetime] = {}
+    rows = Element.objects.filter(room__in=rooms, removed_at=None).exclude(joints=[])
+    for room_id, made in rows.values_list("room_id", "joints"):
+        times = [datetime.fromisoformat(joint["joined_at"]) for joint in made]
+        joints[room_id] = max([*times, joints.get(room_id, times[0])])
+    return joints
+
+
+def _still_proves(check: Check, joined_at: datetime | None, layers: Sequence[models.Layer]) -> bool:
+    """Whether a check still counts although the element was repaired since.
+
+    After a repair the newest stage is measured again: the covered floor, or the bare cable while
+    nothing covers it.
+    """
+    if joined_at is None or check.taken_at >= joined_at:
+        return True
+    covered = any(row.embeds and row.placed_at <= joined_at for row in layers if row.placed_at)
+    return check.stage != ("covered" if covered else "laid")
+
+
+def _add_evidence(
+    found: dict[UUID, list[Evidence]], rooms: Sequence[Room], layers: Found, at: datetime
+) -> None:
+    names = {row.pk: layer_name(row) for rows in layers.values() for row in rows}
+    rows = models.Evidence.objects.filter(room__in=rooms, at__lte=at).order_by("at", "pk")
+    faults: dict[UUID, models.Evidence] = {}
+    for row in rows:
+        if row.kind == "open-fault":
+            faults[row.room_id] = row  # the newest tells whether it stands
+        elif row.layer_id is None or row.layer_id in names:
+            found[row.room_id].append(
+                Evidence(
+                    kind=row.kind,
+                    at=row.at,
+                    outcome=row.outcome,
+                    layer=names.get(row.layer_id, ""),
+                    value=row.value,
+                    method=row.method,
+                )
+            )
+    for room_id, row in faults.items():
+        if row.outcome != "pass":
+            found[room_id].append(Evidence(kind="open-fault", at=row.at, subject=row.note[:80]))
+
+
+def _add_signatures(found: dict[UUID, list[Evidence]], rooms: Sequence[Room], at: datetime) -> None:
+    """An electrician who signed for the whole job signed for each of its rooms."""
+    signed = dict(
+        models.SignOff.objects.filter(
+            job__in={room.job_id for room in rooms}, kind="electrician", signed_at__lte=at
+        )
+        .order_by("signed_at")
+        .values_list("job_id", "signed_at")
+    )
+    for room in rooms:
+        if signed_at := signed.get(room.job_id):
+            found[room.pk].append(Evidence(kind="electrician", at=signed_at))
+
+
+def _add_notices(found: dict[UUID, list[Evidence]], rooms: Sequence[Room], at: datetime) -> None:
+    """Warnings about visits still to come that nobody has acknowledged."""
+    rows = models.Notice.objects.filter(
+        visit__job__in={room.job_id for room in rooms},
+        visit__ends_at__gt=at,
+        visit__cancelled_at=None,
+        made_at__lte=at,
+        acknowledged_at=None,
+        withdrawn_at=None,
+        replaced_by=None,
+    ).values_list("visit__job_id", "visit__room_id", "visit__company", "made_at")
+    for job_id, room_id, company, made_at in rows:
+        for room in rooms:
+            if room.job_id == job_id and room_id in (None, room.pk):
+                found[room.pk].append(Evidence(kind="open-notice", at=made_at, subject=company))

@@ -1,0 +1,144 @@
+"""What the energize date would become: a warmer room, another material, a layer on another day."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from scheduling.cure import capped_rate
+from scheduling.energize import Decision, decide
+from scheduling.floor import (
+    CuringMaterial,
+    Facts,
+    ImplausibleFacts,
+    Layer,
+    coldest_plausible_c,
+    room_course,
+)
+from scheduling.forecast import Promise, hours_until, worth_by_hour_of_day
+
+YEAR = timedelta(days=365)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supposed:
+    """The dates as they are and as they would be; None where a date never comes.
+
+    Holds other than time stay as they are.
+    """
+
+    now: Decision
+    earliest: datetime | None
+    likely: datetime | None
+    latest: datetime | None
+    because: tuple[str, ...]
+
+
+def suppose(
+    facts: Facts,
+    *,
+    room_c: float | None = None,
+    warm_from: datetime | None = None,
+    materials: Sequence[tuple[str, CuringMaterial]] = (),
+    to_place: Sequence[Layer] = (),
+) -> Supposed:
+    """The dates if the room were kept at `room_c` from `warm_from`, if layers were of another
+    material (`(layer id, material)`), and if more layers were placed, even ones still to come.
+
+    A layer in `to_place` stands for one of the same id, so that it can be moved to another day.
+    Raises ImplausibleFacts for a layer that is not there.
+    """
+    changed, because = facts, []
+    if room_c is not None:
+        changed, said = _warmer(changed, room_c, warm_from or facts.now)
+        because.append(said)
+    for layer_id, material in materials:
+        changed, said = _of_other_material(changed, layer_id, material)
+        because.append(said)
+    placed = [layer for layer in to_place if layer.placed_at <= facts.now]
+    planned = [layer for layer in to_place if layer.placed_at > facts.now]
+    moved = {layer.id for layer in to_place}
+    kept = [layer for layer in changed.layers if layer.id not in moved]
+    changed = replace(changed, layers=[*kept, *placed])
+    because += [
+        f"{layer.id}: {layer.material.name} placed at {layer.placed_at:%Y-%m-%d %H:%M}Z."
+        for layer in to_place
+    ]
+    made = decide(changed)
+    dates = [(made.earliest, made.likely, made.latest)] if changed.layers else []
+    dates += [_planned_dates(layer, changed) for layer in planned]
+    earliest, likely, latest = (_last([each[number] for each in dates]) for number in range(3))
+    return Supposed(
+        now=decide(facts), earliest=earliest, likely=likely, latest=latest, because=tuple(because)
+    )
+
+
+def _warmer(facts: Facts, room_c: float, warm_from: datetime) -> tuple[Facts, str]:
+    """Every promise gives way to the supposed temperature, so that warming can help the latest."""
+    from_now = max(warm_from, facts.now)
+    until = [
+        replace(promise, ends_at=min(promise.ends_at, from_now))
+        for promise in facts.promises
+        if promise.starts_at < from_now
+    ]
+    supposed = Promise(starts_at=from_now, ends_at=from_now + YEAR, celsius=room_c)
+    return (
+        replace(facts, promises=[*until, supposed]),
+        f"The room is kept at {room_c:g} °C from {from_now:%Y-%m-%d %H:%M}Z.",
+    )
+
+
+def _of_other_material(facts: Facts, layer_id: str, material: CuringMaterial) -> tuple[Facts, str]:
+    if layer_id not in {layer.id for layer in facts.layers}:
+        raise ImplausibleFacts(f"There is no layer {layer_id!r}.", pointer="#/materials")
+    layers = [
+        replace(layer, material=material) if layer.id == layer_id else layer
+        for layer in facts.layers
+    ]
+    return replace(facts, layers=layers), f"{layer_id} is of {material.name}."
+
+
+def _planned_dates(
+    layer: Layer, facts: Facts
+) -> tuple[datetime | None, datetime | None, datetime | None]:
+    """Dates of a layer still to come: full rate, as promised or as the week went, coldest."""
+    law, lowest_c = layer.material.law, layer.material.lowest_c
+    needed = layer.material.heat_after_hours
+    worth = worth_by_hour_of_day(
+        room_course(facts),
+        now=facts.now,
+        zone=facts.zone,
+        law=law,
+        lowest_c=lowest_c,
+        otherwise_c=coldest_plausible_c(facts),
+    )
+    likely_h = hours_until(
+        needed,
+        worth=worth,
+        promises=facts.promises,
+        now=layer.placed_at,
+        zone=facts.zone,
+        law=law,
+        lowest_c=lowest_c,
+    )
+    rate = capped_rate(law, lowest_c=lowest_c, celsius=coldest_plausible_c(facts))
+    latest_h = needed / rate if rate else math.inf
+    return (
+        _after(layer, needed),
+        _after(layer, max(likely_h, needed) if likely_h is not None else math.inf),
+        _after(layer, max(latest_h, likely_h if likely_h is not None else math.inf)),
+    )
+
+
+def _after(layer: Layer, hours: float) -> datetime | None:
+    if hours > 36_500 * 24:
+        return None
+    exact = layer.placed_at + timedelta(hours=hours)
+    return exact.replace(microsecond=0) + timedelta(seconds=bool(exact.microsecond))
+
+
+def _last(dates: Sequence[datetime | None]) -> datetime | None:
+    found = [date for date in dates if date is not None]
+    return max(found) if found and len(found) == len(dates) else None
