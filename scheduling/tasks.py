@@ -1,0 +1,49 @@
+"""What workers and beat do for scheduling."""
+
+from datetime import timedelta
+from uuid import UUID
+
+from celery import shared_task
+from django.utils import timezone
+
+from config.celery import app
+from scheduling.actions import certificates, notices
+from scheduling.models import Certificate, Notice
+
+# A message that is still on its way needs no second one.
+GRACE = timedelta(seconds=10)
+
+
+@shared_task
+def make_certificate(certificate_id: str) -> bool:
+    """Make one certificate's PDF; True if this run made it."""
+    return certificates.make_pdf(certificate_id=UUID(certificate_id), at=timezone.now())
+
+
+@shared_task
+def resend_due_certificates() -> int:
+    """Wake a worker for each certificate whose message or worker was lost; returns how many."""
+    now = timezone.now()
+    due = Certificate.objects.due(now).filter(issued_at__lt=now - GRACE).order_by("pk")
+    ids = list(due.values_list("pk", flat=True)[:100])
+    for certificate_id in ids:
+        app.send_task(certificates.MAKE, args=[str(certificate_id)])
+    return len(ids)
+
+
+@shared_task
+def send_notice(notice_id: str) -> bool:
+    """E-mail one notice; True if this run sent it."""
+    return notices.send_notice(notice_id=UUID(notice_id), at=timezone.now())
+
+
+@shared_task
+def resend_due_notices() -> int:
+    """Repeat and raise what nobody answered, then wake a worker for each due notice."""
+    now = timezone.now()
+    notices.remind(at=now)
+    due = Notice.objects.due(now).exclude(visit__email="").filter(made_at__lt=now - GRACE)
+    ids = list(due.order_by("pk").values_list("pk", flat=True)[:100])
+    for notice_id in ids:
+        app.send_task(notices.SEND, args=[str(notice_id)])
+    return len(ids)
