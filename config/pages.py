@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http.response import HttpResponseBase
 from django.shortcuts import render, resolve_url
 from django.utils import timezone, translation
 from django.utils.cache import patch_cache_control
@@ -19,16 +20,16 @@ from config.problems import PROBLEMS
 from config.tenancy import M, TenantQuerySet
 
 PAGE = 50
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 LANGUAGES = dict(settings.LANGUAGES)
 
 
-def page(*methods: str) -> Callable[[Callable[..., HttpResponse]], View]:
+def page(*methods: str) -> Callable[[View], View]:
     """A page for members, in their language; others are asked to log in."""
 
-    def made(view: Callable[..., HttpResponse]) -> View:
+    def made(view: View) -> View:
         @wraps(view)
-        def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             request.now = timezone.now()  # type: ignore[attr-defined]
             if not request.user.is_authenticated:
                 asked = urlencode({"next": request.get_full_path()})
@@ -44,12 +45,12 @@ def page(*methods: str) -> Callable[[Callable[..., HttpResponse]], View]:
     return made
 
 
-def public_page(*methods: str) -> Callable[[Callable[..., HttpResponse]], View]:
+def public_page(*methods: str) -> Callable[[View], View]:
     """A page that anybody may open, in the language that the address asks for, if any."""
 
-    def made(view: Callable[..., HttpResponse]) -> View:
+    def made(view: View) -> View:
         @wraps(view)
-        def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             request.now = timezone.now()  # type: ignore[attr-defined]
             asked = request.GET.get("lang", "")
             language = asked if asked in LANGUAGES else translation.get_language()

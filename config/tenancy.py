@@ -21,17 +21,22 @@ class UnknownId(DomainError):
     slug = "unknown-id"
 
 
-class Actor(Protocol):
-    """Whoever asks: a member of one contractor, in one role."""
+class Asker(Protocol):
+    """Whoever looks at rows of one contractor: a member, or the bearer of one of its links."""
 
     contractor_id: UUID
+
+
+class Actor(Asker, Protocol):
+    """A member of one contractor, in one role."""
+
     role: str
 
 
 class TenantQuerySet(models.QuerySet["M"]):
     """Rows of one contractor, as somebody may see or change them."""
 
-    def visible_to(self, member: Actor) -> Self:
+    def visible_to(self, member: Asker) -> Self:
         return self.filter(contractor_id=member.contractor_id)
 
     def editable_by(self, member: Actor) -> Self:
@@ -148,7 +153,7 @@ class SameContractor(models.BaseConstraint):
         return hash((self.name, self.field))
 
 
-def visible(rows: TenantQuerySet[M], member: Actor, **lookup: object) -> M:
+def visible(rows: TenantQuerySet[M], member: Asker, **lookup: object) -> M:
     """The one row that matches, else 404: whether it exists elsewhere is not told."""
     if row := rows.visible_to(member).filter(**lookup).first():
         return row

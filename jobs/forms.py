@@ -25,7 +25,7 @@ class PasswordReset(PageForm, auth.PasswordResetForm):
     """The address that a link for a new password goes to."""
 
 
-class NewPassword(PageForm, auth.SetPasswordForm):
+class NewPassword(PageForm, auth.SetPasswordForm):  # type: ignore[type-arg]
     """A new password, by the link that was sent."""
 
 

@@ -1,6 +1,6 @@
 """Logging in and out, and one's own password, language and scheme."""
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import views
@@ -18,7 +18,7 @@ from jobs.requests import PageRequest
 class Unprocessable:
     """A form that cannot be taken is answered with 422, what was typed still in it."""
 
-    http_method_names: ClassVar = ["get", "post", "head", "options"]
+    http_method_names = ["get", "post", "head", "options"]  # noqa: RUF012 - as Django types it
 
     def form_invalid(self, form: Any) -> HttpResponse:
         response = super().form_invalid(form)  # type: ignore[misc]
@@ -33,7 +33,7 @@ class Login(Unprocessable, views.LoginView):  # type: ignore[misc]
 
 
 class Logout(views.LogoutView):
-    http_method_names: ClassVar = ["post", "options"]
+    http_method_names = ["post", "options"]  # noqa: RUF012 - as Django types it
 
 
 class ChangePassword(Unprocessable, views.PasswordChangeView):  # type: ignore[misc]
@@ -55,7 +55,7 @@ class ResetPassword(Unprocessable, views.PasswordResetView):  # type: ignore[mis
 
 
 class ResetSent(views.PasswordResetDoneView):
-    http_method_names: ClassVar = ["get", "head", "options"]
+    http_method_names = ["get", "head", "options"]  # noqa: RUF012 - as Django types it
     template_name = "jobs/password_reset_sent.html"
 
 

@@ -1,5 +1,6 @@
 """The catalogue: what the contractor builds with, and the figures of each sheet."""
 
+from typing import cast
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -10,6 +11,7 @@ from config.tenancy import visible
 from jobs import specification
 from jobs.models import Material
 from jobs.requests import PageRequest
+from jobs.units import System
 
 
 @page("GET")
@@ -29,7 +31,7 @@ def material(request: PageRequest, material_id: UUID) -> HttpResponse:
     given = {
         name: getattr(row, name) for name in ("element", "sensor", "control", "curing", "package")
     }
-    figures = specification.lines(given, system=request.user.contractor.units)
+    figures = specification.lines(given, system=cast(System, request.user.contractor.units))
     return render(
         request, "jobs/material.html", {"row": row, "figures": figures, "here": "catalogue"}
     )

@@ -6,7 +6,7 @@ from typing import cast
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language
 
-from config.tenancy import Actor
+from config.tenancy import Asker
 from jobs import drawing, plan_picture
 from jobs.models import KeepOut, LayingPlan, Room
 from jobs.outline import Point
@@ -34,7 +34,7 @@ class Drawn:
         return tuple(rows for rows in (self.walls, self.runs) if rows)
 
 
-def newest_plan(asks: Actor, room: Room) -> LayingPlan | None:
+def newest_plan(asks: Asker, room: Room) -> LayingPlan | None:
     """The drawing that counts: the newest as laid, else the newest plan."""
     return (
         LayingPlan.objects.visible_to(asks).filter(room=room).order_by("basis", "-drawn_at").first()
@@ -42,7 +42,7 @@ def newest_plan(asks: Actor, room: Room) -> LayingPlan | None:
 
 
 def drawn(
-    asks: Actor,
+    asks: Asker,
     room: Room,
     *,
     system: str,

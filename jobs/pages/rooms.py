@@ -15,7 +15,7 @@ from jobs import room_form, rooms
 from jobs.actions import jobs
 from jobs.forms import KeepOuts, RoomForm
 from jobs.models import Job, KeepOut, Room
-from jobs.pages.drawing import Drawn, figure
+from jobs.pages.drawing import Drawn, drawn, figure
 from jobs.requests import PageRequest
 from jobs.room_picture import picture
 
@@ -37,14 +37,14 @@ def room_add(request: PageRequest, job_id: UUID) -> HttpResponse:
     job = visible(Job.objects.all(), request.user, pk=job_id)
     typed = request.POST if request.method == "POST" else None
     form, keep_outs = RoomForm(typed), KeepOuts(typed, prefix="keep")
-    fields, drawn = _read(form, keep_outs, job.units)
+    fields, seen = _read(form, keep_outs, job.units)
     if fields is not None and "show" not in request.POST:
         try:
             room, notes = jobs.add_room(by=request.user, job=job, required=USUAL_PROOF, **fields)
             return _kept(request, room, notes)
         except DomainError as refused:
             form.refuse(refused)
-    return _page(request, job, form, keep_outs, drawn, title=_("Add a room"))
+    return _page(request, job, form, keep_outs, seen, title=_("Add a room"))
 
 
 @page("GET", "POST")
@@ -54,7 +54,9 @@ def room_edit(request: PageRequest, room_id: UUID) -> HttpResponse:
     form = RoomForm(typed, initial=_typed(room))
     rows = KeepOut.objects.visible_to(request.user).filter(room=room).order_by("position")
     keep_outs = KeepOuts(typed, prefix="keep", initial=[_typed_keep_out(row) for row in rows])
-    fields, drawn = _read(form, keep_outs, room.job.units)
+    fields, seen = _read(form, keep_outs, room.job.units)
+    if typed is None:
+        seen = drawn(request.user, room, system=room.job.units)
     if fields is not None and "show" not in request.POST:
         try:
             version = form.cleaned_data["version"] or 0
@@ -62,7 +64,7 @@ def room_edit(request: PageRequest, room_id: UUID) -> HttpResponse:
             return _kept(request, room, notes)
         except DomainError as refused:
             form.refuse(refused)
-    return _page(request, room.job, form, keep_outs, drawn, title=room.name)
+    return _page(request, room.job, form, keep_outs, seen, title=room.name)
 
 
 def _read(form: RoomForm, keep_outs: Any, units: str) -> tuple[dict[str, Any] | None, Drawn | None]:
@@ -130,7 +132,7 @@ def _page(
     job: Job,
     form: RoomForm,
     keep_outs: Any,
-    drawn: Drawn | None,
+    seen: Drawn | None,
     *,
     title: str,
 ) -> HttpResponse:
@@ -138,7 +140,7 @@ def _page(
         "job": job,
         "form": form,
         "keep_outs": keep_outs,
-        "drawn": drawn,
+        "drawn": seen,
         "title": title,
         "here": "jobs",
     }

@@ -126,7 +126,7 @@ def _need_row(need: Need, job: JobNow) -> NeedRow:
 def _band_row(job: JobNow, waits_for: Waiting) -> BandRow:
     reason = words.sentence(waits_for.says)
     if waits_for.room is not None:
-        reason = f"{waits_for.room.name}: {reason}"
+        reason = f"{waits_for.room.name}: {reason[:1].lower()}{reason[1:]}"
     return BandRow(
         mark=waits_for.mark,
         place=job.street,

@@ -129,7 +129,7 @@ def statement(waits_for: Waiting, *, skip: Any) -> Statement | None:
             head=place + str(words.NEEDS_SHORT[need.says.key]),
             text=words.sentence(need.says),
             url=f"tel:{need.call}" if need.call else url,
-            label=words.called(need) if need.call else words.LOOK,
+            label=words.called(need) if need.call else str(words.LOOK),
         )
     return None
 

@@ -12,7 +12,7 @@ from django.db.models import Count, Exists, Max, OuterRef, Q
 from jobs.models import Job, Member, Room
 from readings.models import Check
 from scheduling.halfday import HalfDay, half_day_span
-from scheduling.models import Booking, Certificate, Decision, Energizing, Layer, SignOff, Visit
+from scheduling.models import Booking, Certificate, Decision, Layer, SignOff, Visit
 from scheduling.waiting import BookingNow, Exposure, JobNow, RoomNow, VisitNow
 
 
@@ -77,7 +77,7 @@ def _rooms(member: Member, jobs: list[UUID]) -> dict[UUID, list[RoomNow]]:
         stages[room_id][stage] = outcome
         if outcome == "fail":
             failed[room_id] = max(taken_at, failed.get(room_id, taken_at))
-    decisions: dict[UUID, dict[str, Any]] = {
+    decisions: dict[UUID, Any] = {
         row["room_id"]: row
         for row in Decision.objects.visible_to(member)
         .filter(room__job__in=jobs)
@@ -180,13 +180,3 @@ def _visits(member: Member, jobs: list[UUID], now: datetime) -> dict[UUID, list[
             )
         )
     return found
-
-
-def energizing_of(member: Member, room: Room) -> Energizing | None:
-    """When heat was switched on in a room for good, if it was."""
-    return (
-        Energizing.objects.visible_to(member)
-        .filter(room=room, test_minutes=None)
-        .order_by("pk")
-        .first()
-    )

@@ -13,7 +13,7 @@ from jobs.requests import PageRequest
 from scheduling.models import Booking, Crew, CrewAbsence
 from scheduling.pages import words
 
-DAYS = 10
+DAYS = 7
 HALVES = ("am", "pm")
 
 

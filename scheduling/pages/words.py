@@ -42,7 +42,8 @@ def sentence(said: Said) -> str:
         figures["task"] = str(TASKS.get(task, task))
     if what := figures.get("what"):
         figures["what"] = gettext(what)
-    return gettext(SAYS[said.key]).format(**figures)
+    said_so = gettext(SAYS[said.key]).format(**figures)
+    return said_so[:1].upper() + said_so[1:]
 
 
 # The head of a statement; the sentence below it gives the reason.
@@ -68,4 +69,4 @@ LOOK = _("See why")
 
 
 def called(need: Need) -> str:
-    return gettext("Call %(who)s") % {"who": need.says.figures["who"]}
+    return gettext("Call %(who)s") % {"who": need.says.figures["who"].partition(" (")[0]}
