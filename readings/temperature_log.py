@@ -4,7 +4,7 @@ Bytes in (in pieces of any size), good rows and bad rows out. A bad row is repor
 and never stops the others. Encodings: UTF-8 with or without a byte order mark, UTF-16 with one,
 else Windows-1252 (Latin-1 with signs). Separators: comma, semicolon, tab. Decimals: point, or comma
 where the comma does not separate. Local times that come twice when the clocks go back are told
-apart by their order; those that do not exist when they go forward are bad rows.
+apart by the step of their logger; those that do not exist when they go forward are bad rows.
 """
 
 import codecs
@@ -24,7 +24,6 @@ EARLIEST_YEAR, LATEST_YEAR = 2000, 2199
 HEADER_WITHIN = 50  # lines of a logger's own remarks before the header
 LONGEST_LINE = 4_096  # bytes; what is longer is cut and then a bad row
 REMEMBERED = 10_000  # instants within which a repeat is noticed; the rest is the database's
-CLOCKS_BACK = timedelta(hours=2)
 
 TIME_NAMES = ("time", "date", "timestamp", "zeit", "datum", "fecha", "hora")
 DATE_ALONE = ("date", "datum", "fecha")
@@ -85,6 +84,28 @@ class Duplicate(NamedTuple):
     line: int
 
 
+@dataclass(slots=True)
+class _Written:
+    """When the row before was written, and how long after the one before it."""
+
+    last: datetime | None = None
+    step: timedelta | None = None
+
+    def follow(self, at: datetime) -> None:
+        if self.last is not None and at > self.last:
+            self.step = at - self.last
+        self.last = at
+
+    def likelier(self, first: datetime, second: datetime) -> datetime:
+        """Which of two like times of the hour that comes twice a row says, by its logger's step."""
+        if self.last is None:
+            return first
+        if self.step is None:
+            return first if first > self.last else second
+        due = self.last + self.step
+        return first if abs(first - due) < abs(second - due) else second
+
+
 class _Layout(NamedTuple):
     separator: str
     at: int
@@ -110,17 +131,17 @@ def _read(
 ) -> Iterator[Row | BadRow | Duplicate]:
     seen: dict[datetime, float] = {}
     order: deque[datetime] = deque()
-    last: datetime | None = None
+    written = _Written()
     for part in (first, lines):
         for number, line in part:
             if not line.strip(" \t,;\r"):
                 continue
             try:
-                at, celsius = _row(line, layout, zone, day_order, last)
+                at, celsius = _row(line, layout, zone, day_order, written)
             except ValueError as problem:
                 yield BadRow(number, str(problem))
                 continue
-            last = at
+            written.follow(at)
             if at not in seen:
                 seen[at] = celsius
                 order.append(at)
@@ -136,7 +157,7 @@ def _read(
 
 
 def _row(
-    line: str, layout: _Layout, zone: ZoneInfo, day_order: DayOrder, last: datetime | None
+    line: str, layout: _Layout, zone: ZoneInfo, day_order: DayOrder, written: _Written
 ) -> tuple[datetime, float]:
     """Instant and temperature of a line; ValueError says what is wrong with it."""
     cells = _cells(line, layout.separator)
@@ -146,7 +167,7 @@ def _row(
     if layout.time is not None:
         text = f"{text} {cells[layout.time].strip()}"
     celsius = _temperature(cells[layout.temperature], layout)
-    return _instant(text, zone, day_order, last), celsius
+    return _instant(text, zone, day_order, written), celsius
 
 
 def _temperature(cell: str, layout: _Layout) -> float:
@@ -164,7 +185,7 @@ def _temperature(cell: str, layout: _Layout) -> float:
     return round(celsius, 4)
 
 
-def _instant(text: str, zone: ZoneInfo, day_order: DayOrder, last: datetime | None) -> datetime:
+def _instant(text: str, zone: ZoneInfo, day_order: DayOrder, written: _Written) -> datetime:
     try:
         # fromisoformat also takes a bare date, which says no time.
         at = datetime.fromisoformat(text) if len(text) > 10 else None
@@ -183,9 +204,7 @@ def _instant(text: str, zone: ZoneInfo, day_order: DayOrder, last: datetime | No
         return utc - first
     if first < second:
         raise ValueError(f"{text} did not exist in {zone.key}: the clocks went forward.")
-    if last is not None and timedelta(0) <= last - (utc - first) <= CLOCKS_BACK:
-        return utc - second  # the hour had run once already when this row was written
-    return utc - first
+    return written.likelier(utc - first, utc - second)
 
 
 def _local(text: str, day_order: DayOrder) -> datetime:
@@ -278,7 +297,7 @@ def _is_f(header: str, mapping: Mapping) -> bool:
 def _cells(line: str, separator: str) -> list[str]:
     if '"' not in line:
         return line.split(separator)
-    return next(csv.reader([line], delimiter=separator))
+    return next(csv.reader([line.replace("\r", " ")], delimiter=separator))
 
 
 def _lines(pieces: Iterable[bytes]) -> Iterator[str]:

@@ -10,12 +10,14 @@ from zoneinfo import ZoneInfo
 from django.db import IntegrityError, transaction
 from uuid_utils.compat import uuid7
 
+from config.celery import wake
 from config.errors import DomainError
 from config.tenancy import UnknownId, violated
 from jobs.models import Job, Member
 from readings import digest
 from readings.actions.chain import RoomState, locked
 from readings.actions.facts import meters_of
+from readings.actions.temperatures import REFRESH_JOB
 from readings.arrival import Item
 from readings.assess import Assessment, Delivery, Judged, Meter, ReadingUnclear, Sent, assess
 from readings.flags import CLOCK_WRONG, flags
@@ -112,6 +114,8 @@ def _record(
     Check.objects.bulk_create(checks)
     Reading.objects.bulk_create(readings)
     SiteTemperature.objects.bulk_create(temperatures)
+    for job_id in {rooms[check.room_id].room.job_id for check in checks}:
+        wake(REFRESH_JOB, job_id)
     return found
 
 

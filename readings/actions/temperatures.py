@@ -10,6 +10,7 @@ from uuid import UUID, uuid5
 from django.db import IntegrityError, transaction
 from uuid_utils.compat import uuid7
 
+from config.celery import wake
 from config.errors import DomainError
 from config.tenancy import UnknownId, violated
 from jobs.models import Job, Member, Room
@@ -19,6 +20,8 @@ from readings.models import SiteTemperature
 from readings.temperature_log import BadRow, Duplicate, Row
 
 CHUNK = 5_000
+# What depends on a job's temperatures is worked out anew, by whoever that is.
+REFRESH_JOB = "scheduling.tasks.refresh_job"
 REPORTED = 1_000  # bad rows that are told one by one; the rest is counted
 
 Found = SiteTemperature | DomainError
@@ -169,6 +172,8 @@ def _add_rows(
                 BadRow(row.line, f"Another temperature is kept for {row.at:%Y-%m-%d %H:%M}Z.")
             )
     SiteTemperature.objects.bulk_create(fresh)
+    if fresh:
+        wake(REFRESH_JOB, job.pk)
     report.added += len(fresh)
     report.first_at = min(filter(None, [report.first_at, min(row.at for row in rows)]))
     report.last_at = max(filter(None, [report.last_at, max(row.at for row in rows)]))
@@ -198,6 +203,8 @@ def _record(by: Member, sent: Sequence[TemperatureSent], at: datetime) -> list[F
         fresh.append(row)
         found.append(row)
     SiteTemperature.objects.bulk_create(fresh)
+    for job_id in {row.job_id for row in fresh}:
+        wake(REFRESH_JOB, job_id)
     return found
 
 
