@@ -182,6 +182,11 @@ CELERY_TASK_TIME_LIMIT = 900
 CELERY_BEAT_SCHEDULE = {
     "forget-old-answers": {"task": "config.tasks.forget_old_answers", "schedule": 3600.0},
     "lay-waiting-rooms": {"task": "jobs.tasks.lay_waiting_rooms", "schedule": 20.0},
+    "refresh-waiting-jobs": {
+        "task": "scheduling.tasks.refresh_waiting_jobs",
+        "schedule": 600.0,
+    },
+    "resend-due-notices": {"task": "scheduling.tasks.resend_due_notices", "schedule": 20.0},
     "resend-due-certificates": {
         "task": "scheduling.tasks.resend_due_certificates",
         "schedule": 10.0,
@@ -231,4 +236,6 @@ LOGGING = {
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "loggers": {"ezdxf": {"level": "WARNING"}},  # it tells every table that it creates
     "root": {"handlers": ["console"], "level": env("LOG_LEVEL", default="INFO")},
+    # They tell every step of every paper.
+    "loggers": {"weasyprint": {"level": "WARNING"}, "fontTools": {"level": "WARNING"}},
 }

@@ -254,7 +254,7 @@ def _nearest_start(
         for window in windows_of.get(room, ())
         if _forbidden(window, visit.activities)
     ]
-    starts = [window.over_at for window in against if window.over_at is not None]
+    starts = [not_before, *(w.over_at for w in against if w.over_at is not None)]
     starts += [window.starts_at - length for window in against if window.starts_at is not None]
     free = [
         start

@@ -9,11 +9,12 @@ from django.db import models
 from django.db.models import F, Q
 
 from config.tenancy import SameContractor, TenantModel, TenantQuerySet, VersionedModel
-from jobs.models import EITHER, Job, Link, Material, Member, Room
+from jobs.models import EITHER, Job, Material, Member, Room
 
 HALVES = [("am", "am"), ("pm", "pm")]
 # A worker that took a row and died gives it up after this long.
 CLAIM_LASTS = timedelta(seconds=60)
+CERTIFICATE_CLAIM_LASTS = timedelta(seconds=15)  # made in a second or two
 
 
 class Layer(VersionedModel):
@@ -416,8 +417,8 @@ class Notice(TenantModel):
     """A hazard warning to one visit, as it was worded when it was made, and its answer."""
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="notices")
-    link = models.OneToOneField(Link, on_delete=models.PROTECT, null=True, related_name="+")
-    # What it said: rooms, exposures, what is forbidden until when, whom to call.
+    # What it said: rooms, exposures, what is forbidden until when, whom to call. Its private
+    # links have its id as their subject: each sending makes one, and all of them stay good.
     content = models.JSONField()
     content_digest = models.CharField(max_length=64)
     made_at = models.DateTimeField()
@@ -428,7 +429,6 @@ class Notice(TenantModel):
     last_error = models.CharField(max_length=200, blank=True)
     repeated = models.PositiveSmallIntegerField(default=0)
     raised_at = models.DateTimeField(null=True)
-    opened_at = models.DateTimeField(null=True)
     acknowledged_at = models.DateTimeField(null=True)
     acknowledged_by = models.CharField(max_length=120, blank=True)
     withdrawn_at = models.DateTimeField(null=True)
@@ -442,7 +442,6 @@ class Notice(TenantModel):
         constraints: ClassVar = [
             *TenantModel.Meta.constraints,
             SameContractor(field="visit", name="notice_visit_same_contractor"),
-            SameContractor(field="link", name="notice_link_same_contractor"),
             SameContractor(field="replaces", name="notice_replaced_same_contractor"),
             models.CheckConstraint(
                 condition=(Q(acknowledged_at__isnull=True) & Q(acknowledged_by=""))
@@ -487,7 +486,7 @@ class CertificateQuerySet(TenantQuerySet["Certificate"]):
     def due(self, at: datetime) -> Self:
         """Certificates whose PDF waits for a worker, or for one that died."""
         return self.filter(
-            Q(claimed_at__isnull=True) | Q(claimed_at__lt=at - CLAIM_LASTS),
+            Q(claimed_at__isnull=True) | Q(claimed_at__lt=at - CERTIFICATE_CLAIM_LASTS),
             made_at__isnull=True,
             failed_at__isnull=True,
         )
@@ -546,3 +545,14 @@ class Certificate(TenantModel):
                 name="certificate_made_with_pdf",
             ),
         ]
+
+    @property
+    def state(self) -> str:
+        """How far it is: waiting, making, made, failed; void whatever was made."""
+        if self.voided_at:
+            return "void"
+        if self.made_at:
+            return "made"
+        if self.failed_at:
+            return "failed"
+        return "making" if self.claimed_at else "waiting"

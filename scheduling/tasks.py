@@ -7,7 +7,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from config.celery import app
-from scheduling.actions import certificates, notices
+from scheduling.actions import certificates, decisions, notices
 from scheduling.models import Certificate, Notice
 
 # A message that is still on its way needs no second one.
@@ -46,4 +46,28 @@ def resend_due_notices() -> int:
     ids = list(due.order_by("pk").values_list("pk", flat=True)[:100])
     for notice_id in ids:
         app.send_task(notices.SEND, args=[str(notice_id)])
+    return len(ids)
+
+
+@shared_task
+def refresh_room(room_id: str) -> int:
+    """Work out a room's energize decision anew; returns how many said something new."""
+    return len(decisions.refresh_room(UUID(room_id), at=timezone.now()))
+
+
+@shared_task
+def refresh_job(job_id: str) -> int:
+    """Work out the energize decisions of a job's rooms anew; returns how many said something new."""
+    return len(decisions.refresh_job(UUID(job_id), at=timezone.now()))
+
+
+@shared_task
+def refresh_waiting_jobs() -> int:
+    """Wake a worker for each job with a floor that waits for heat; returns how many.
+
+    Time alone moves dates, and a lost message is made up for.
+    """
+    ids = decisions.waiting_job_ids()
+    for job_id in ids:
+        app.send_task("scheduling.tasks.refresh_job", args=[str(job_id)])
     return len(ids)

@@ -1,6 +1,6 @@
 """Rows for tests, one contractor all the way down. People and places are invented."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from uuid import uuid4
 
 from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
@@ -20,7 +20,17 @@ from jobs.models import (
 )
 from readings import digest
 from readings.models import Check, Instrument, InstrumentRange
-from scheduling.models import Booking, Crew, CrewAbsence, Tool
+from scheduling.models import (
+    Booking,
+    Certificate,
+    Crew,
+    CrewAbsence,
+    Layer,
+    Notice,
+    Promise,
+    Tool,
+    Visit,
+)
 
 NOW = datetime(2027, 3, 10, 7, 0, tzinfo=UTC)
 
@@ -281,3 +291,69 @@ class BookingFactory(DjangoModelFactory):
     span = LazyAttribute(lambda _: uuid4())
     booked_at = NOW
     booked_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
+
+
+class VisitFactory(DjangoModelFactory):
+    class Meta:
+        model = Visit
+
+    contractor = SubFactory(ContractorFactory)
+    job = SubFactory(JobFactory, contractor=SelfAttribute("..contractor"))
+    trade = "plumber"
+    company = "Brook & Weir"
+    activities = LazyAttribute(lambda _: ["walking"])
+    starts_at = NOW
+    ends_at = NOW + timedelta(hours=2)
+
+
+class NoticeFactory(DjangoModelFactory):
+    class Meta:
+        model = Notice
+
+    contractor = SubFactory(ContractorFactory)
+    visit = SubFactory(VisitFactory, contractor=SelfAttribute("..contractor"))
+    content = LazyAttribute(lambda _: {})
+    content_digest = "0" * 64
+    made_at = NOW
+    send_after = NOW
+
+
+class CertificateFactory(DjangoModelFactory):
+    """A certificate that waits for its PDF; its record is empty."""
+
+    class Meta:
+        model = Certificate
+
+    contractor = SubFactory(ContractorFactory)
+    job = SubFactory(JobFactory, contractor=SelfAttribute("..contractor"))
+    number = Sequence("2027-{:04d}".format)
+    data = LazyAttribute(lambda _: {})
+    data_digest = "0" * 64
+    issued_at = NOW
+    issued_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
+
+
+class LayerFactory(DjangoModelFactory):
+    """A layer that is only planned; placed if `placed_at` and `placed_by` are given."""
+
+    class Meta:
+        model = Layer
+
+    contractor = SubFactory(ContractorFactory)
+    room = SubFactory(RoomFactory, contractor=SelfAttribute("..contractor"))
+    material = SubFactory(MaterialFactory, contractor=SelfAttribute("..contractor"))
+    position = Sequence(lambda n: n + 1)
+    embeds = True
+
+
+class PromiseFactory(DjangoModelFactory):
+    class Meta:
+        model = Promise
+
+    contractor = SubFactory(ContractorFactory)
+    room = SubFactory(RoomFactory, contractor=SelfAttribute("..contractor"))
+    starts_at = NOW
+    ends_at = datetime(2027, 3, 20, 7, tzinfo=UTC)
+    celsius = 18.0
+    made_at = NOW
+    made_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))

@@ -1,0 +1,87 @@
+"""What a notice to another trade says: data only, so that it can be worded in any language."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from scheduling.exposure import Conflict, Window
+
+REPEAT_AFTER = timedelta(hours=24)
+MOST_REPEATS = 2
+# A visit this near that nobody has answered for is the office's to call about.
+RAISE_BEFORE = timedelta(hours=24)
+LONGEST_BACK_OFF = timedelta(hours=6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reminder:
+    """What to do about a notice that nobody answered: send it again, or tell the office."""
+
+    send_again: bool
+    tell_office: bool
+
+
+def content(
+    *,
+    address: str,
+    contact: Mapping[str, str],
+    visit: Mapping[str, Any],
+    room_names: Mapping[str, str],
+    met: Sequence[Conflict],
+) -> dict[str, Any]:
+    """The notice to one visit as JSON values; equal facts give an equal notice.
+
+    `contact` is whom to call (`name`, `phone`); `visit` has `trade`, `company`, `starts_at`,
+    `ends_at`, `zone`. Times are RFC 3339 in UTC.
+    """
+    nearest = met[0].nearest_start_at if met else None
+    return {
+        "address": address,
+        "contact": dict(contact),
+        "visit": dict(visit),
+        "conflicts": [
+            {
+                "room": conflict.room,
+                "room_name": room_names[conflict.room],
+                **exposure(conflict.window),
+                "forbidden": list(conflict.forbidden),
+            }
+            for conflict in met
+        ],
+        "nearest_start_at": shown(nearest),
+    }
+
+
+def exposure(window: Window) -> dict[str, Any]:
+    """A window as JSON values."""
+    return {
+        "state": window.state,
+        "starts_at": shown(window.starts_at),
+        "until": shown(window.ends_at),
+        "until_latest": shown(window.over_at),
+        "likely": window.likely,
+        "forbids": list(window.forbids),
+        "because": window.because,
+    }
+
+
+def reminder(
+    *, sent_at: datetime, repeated: int, visit_starts_at: datetime, at: datetime
+) -> Reminder:
+    """Repeat twice, a day apart; then, or when the visit is near, it is the office's turn."""
+    near = visit_starts_at - at <= RAISE_BEFORE
+    old = at - sent_at >= REPEAT_AFTER
+    return Reminder(
+        send_again=old and repeated < MOST_REPEATS and visit_starts_at > at,
+        tell_office=near or (old and repeated >= MOST_REPEATS),
+    )
+
+
+def back_off(attempts: int) -> timedelta:
+    """How long to wait after so many failed sendings: 1, 2, 4 minutes ... up to six hours."""
+    return min(timedelta(minutes=2 ** min(attempts - 1, 10)), LONGEST_BACK_OFF)
+
+
+def shown(at: datetime | None) -> str | None:
+    return None if at is None else at.isoformat().replace("+00:00", "Z")
