@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from jobs.laying.check import SQUARE_MM
-from jobs.laying.mat_ground import Ground, grounds, pieces
+from jobs.laying.mat_ground import Ground, grounds, shares
 from jobs.laying.mat_judge import Judge
 from jobs.laying.mat_lattice import Lattice
 from jobs.laying.mat_mesh import grow
@@ -21,7 +21,7 @@ from jobs.laying.mat_path import Laid, lay_out
 from jobs.laying.mat_starts import Approaches
 from jobs.laying.mat_strips import Chain, ChainSearch, Strip, largest_strips, strips_at
 from jobs.laying.mat_wire import Wire
-from jobs.laying.plan import LaidWire, as_points, rounded
+from jobs.laying.plan import FloatArray, LaidWire, as_points, rounded
 from jobs.laying.problem import Element, Room
 from jobs.outline import Point
 
@@ -32,8 +32,11 @@ SPLICE_MM = 190.0
 """Straight wire at a splice: the stiff 150 mm and the turn after it."""
 
 LEAD_SPARE_MM = 30.0
-OVERFULL = 1.03
-"""Mats with a little more wire than floor are tried too: pitch between strips may be less."""
+PARTS = (1.03, 1.0, 0.985, 0.97, 0.95, 0.92, 0.88, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
+"""Parts of the area that the mats may fill by their pitch; a little over is tried too."""
+
+FEWER = 0.01
+"""Part of the area that one mat less is worth."""
 
 HOLDS = 1.0
 SURE = 0.97
@@ -43,7 +46,6 @@ EFFORT_NODES = 45_000
 """Nodes of lattice over all attempts: about two seconds."""
 
 COOLINGS = 4
-MOST_CHOICES = 5
 MOST_PLANS = 8
 
 
@@ -170,39 +172,75 @@ def _family(mat: Element) -> tuple[float, ...]:
 
 
 def _choices(room: Room) -> list[tuple[Element, ...]]:
-    """The mats to take, up to `may_use` of one make: most wire first, a few for each number."""
+    """The mats to take, up to `may_use` of one make: for each part of the area, those that fit best.
+
+    Fewer mats go before more that fit no better.
+    """
     area = room.area.area
     mats = [entry for entry in room.elements if entry.kind == "mat"]
-    found: list[tuple[Element, ...]] = []
+    takes: list[tuple[float, int, tuple[Element, ...]]] = []
     for number in range(1, room.may_use + 1):
-        fitting = [
-            taken
-            for taken in combinations_with_replacement(mats, number)
-            if len({_family(mat) for mat in taken}) == 1
-            and sum(mat.wire_mm * mat.spacing_mm for mat in taken) <= OVERFULL * area
-        ]
-        fitting.sort(key=lambda taken: -sum(mat.wire_mm for mat in taken))
-        found += [
-            tuple(sorted(taken, key=lambda mat: -mat.wire_mm)) for taken in fitting[:MOST_CHOICES]
-        ]
+        for taken in combinations_with_replacement(mats, number):
+            if len({_family(mat) for mat in taken}) == 1:
+                part = sum(mat.wire_mm * mat.spacing_mm for mat in taken) / area
+                takes.append((part, number, tuple(sorted(taken, key=lambda mat: -mat.wire_mm))))
+    found: list[tuple[Element, ...]] = []
+    for most in PARTS:
+        fitting = [take for take in takes if take[0] <= most]
+        if fitting:
+            best = max(fitting, key=lambda take: take[0] - FEWER * take[1])
+            if best[2] not in found:
+                found.append(best[2])
     return found
 
 
 def _hope(ground: Ground, mats: tuple[Element, ...]) -> _Way | None:
     """What a lattice could give with these mats; None if its pieces do not hold them."""
+    taken = _pieces_for(ground, mats)
+    if taken is None:
+        return None
+    nodes = sum(len(ground.pieces[at]) for at in set(taken))
+    share = nodes / sum(len(piece) for piece in ground.pieces)
+    full = sum(mat.wire_mm for mat in mats) / (nodes * ground.cell_mm)
+    return _Way(ground.reached * share * min(1.0, full), full < SURE, ground, mats)
+
+
+def _pieces_for(ground: Ground, mats: Sequence[Element]) -> list[int] | None:
+    """For each mat the smallest piece of floor that holds it, beside those before it."""
     left = [len(piece) * ground.cell_mm for piece in ground.pieces]
-    used = set()
+    taken = []
     for mat in mats:
         fits = [at for at, mm in enumerate(left) if mm >= HOLDS * mat.wire_mm]
         if not fits:
             return None
         at = min(fits, key=lambda piece: left[piece])
         left[at] -= mat.wire_mm
-        used.add(at)
-    nodes = sum(len(ground.pieces[at]) for at in used)
-    share = nodes / sum(len(piece) for piece in ground.pieces)
-    full = sum(mat.wire_mm for mat in mats) / (nodes * ground.cell_mm)
-    return _Way(ground.reached * share * min(1.0, full), full < SURE, ground, mats)
+        taken.append(at)
+    return taken
+
+
+def _schemes(
+    ground: Ground, mats: Sequence[Element], starts: Collection[int]
+) -> list[list[frozenset[int]]]:
+    """Ways to share the floor between the mats, so that a lead comes to each share."""
+    taken = _pieces_for(ground, mats)
+    if taken is None:
+        return []
+    found: list[list[frozenset[int]]] = [[]]
+    order: list[int] = []
+    for at in sorted(set(taken)):
+        mine = [number for number, piece in enumerate(taken) if piece == at]
+        order += mine
+        cuts = list(
+            shares(ground.lattice, ground.pieces[at], [mats[number].wire_mm for number in mine])
+        )
+        found = [[*before, *cut] for before in found for cut in cuts]
+    places = [order.index(number) for number in range(len(mats))]
+    return [
+        [scheme[place] for place in places]
+        for scheme in found
+        if all(not share.isdisjoint(starts) for share in scheme)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,27 +259,24 @@ def _lay_on(
     turn: int,
     blocked: Collection[int],
 ) -> list[_LaidOne] | None:
-    """Lay the mats one after the other, each into the smallest piece of free floor that holds it.
+    """Lay the mats one after the other, each in its share and what those before it left over.
 
     Nodes in `blocked` stay without wire unless a chain of strips needs them.
     """
-    free = list(ground.lattice.inside)
+    schemes = _schemes(ground, mats, starts)
+    if not schemes:
+        return None
+    scheme = schemes[turn % len(schemes)]
+    left: set[int] = set()
     found: list[_LaidOne] = []
-    for mat in mats:
-        laid = None
-        for piece in reversed(pieces(ground.lattice, free)):
-            if len(piece) * ground.cell_mm < HOLDS * mat.wire_mm:
-                continue
-            open_ = [False] * len(free)
-            for node in piece:
-                open_[node] = True
-            laid = _lay_one(ground, mat, open_, starts, turn, blocked)
-            if laid is not None:
-                break
+    for mat, share in zip(mats, scheme, strict=True):
+        free = [False] * len(ground.lattice.inside)
+        for node in share | left:
+            free[node] = True
+        laid = _lay_one(ground, mat, free, starts, turn // len(schemes), blocked)
         if laid is None:
             return None
-        for node in laid.nodes:
-            free[node] = False
+        left = (left | share) - set(laid.nodes)
         found.append(laid)
     return found
 
@@ -254,13 +289,13 @@ def _lay_one(
     turn: int,
     blocked: Collection[int],
 ) -> _LaidOne | None:
-    chain = next(_chains(ground, mat, free, starts, skip=turn), None)
+    least = int(LEAST_ON_MESH * mat.wire_mm / mat.pass_mm) + 1
+    chain = next(_chains(ground, mat, free, starts, least=least, skip=turn), None)
     if chain is None:
         return None
     for node in blocked:
         free[node] = False
     wire = Wire(ground.lattice, chain.nodes, free, mat.spacing_mm / 2)
-    least = int(LEAST_ON_MESH * mat.wire_mm / mat.pass_mm) + 1
     until = mat.wire_mm
     for _ in range(3):
         grow(
@@ -310,20 +345,29 @@ def _loose_in(ground: Ground, laid: Sequence[_LaidOne], hot: Sequence[Point]) ->
 
 
 def _in_room(ground: Ground, mat: Element, one: _LaidOne) -> LaidWire:
-    """Turn wire back into the room; chainages follow the rounded path."""
+    """Turn wire back into the room; rounding to what is written adds a millimetre in a hundred metres."""
     path = rounded(ground.frame.back(one.laid.path))
-    length = float(np.hypot(*np.diff(path, axis=0).T).sum())
-    before = float(np.hypot(*np.diff(one.laid.path, axis=0).T).sum())
+    scale = _length(path) / _length(one.laid.path)
     return LaidWire(
         element=mat,
         path=path,
         mesh=tuple(as_points(ground.frame.back(strip)) for strip in one.laid.mesh),
-        loose=tuple((a, length if b > before - 1 else b) for a, b in one.laid.loose),
+        loose=tuple((a * scale, b * scale) for a, b in one.laid.loose),
     )
 
 
+def _length(path: FloatArray) -> float:
+    return float(np.hypot(*np.diff(path, axis=0).T).sum())
+
+
 def _chains(
-    ground: Ground, mat: Element, free: Sequence[bool], starts: dict[int, float], skip: int
+    ground: Ground,
+    mat: Element,
+    free: Sequence[bool],
+    starts: dict[int, float],
+    *,
+    least: int,
+    skip: int,
 ) -> Iterator[Chain]:
     """Chains of strips in falling order of promise, from the set of strips number `skip` // 2."""
     sets = _strip_sets(ground, free)
@@ -336,7 +380,7 @@ def _chains(
         near = sorted((n for n in starts if free[n]), key=lambda node: starts[node])
         for node in near[::4][:4]:
             found += [search.from_stub(stub) for stub in _stubs(ground.lattice, node)]
-    found = [chain for chain in found if chain.strips]
+    found = [chain for chain in found if sum(strip.passes for strip in chain.strips) >= least]
     found.sort(key=lambda chain: (-sum(strip.passes for strip in chain.strips), len(chain.nodes)))
     yield from found[skip % 2 :]
 

@@ -1,6 +1,6 @@
 """The lattices that a room offers to mats of one make: turned, shifted, wider or tighter."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from math import atan2, dist, pi
 
@@ -16,6 +16,8 @@ SAME_DIRECTION_RAD = 0.01
 GAP_SPARE_MM = 0.5
 MOST_PATTERNS = 5
 CHOICES = 2
+WHOLE = 0.97
+"""Share of a piece's nodes that must be left connected when it is cut up between mats."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,41 @@ def pieces(lattice: Lattice, free: Sequence[bool]) -> tuple[tuple[int, ...], ...
                     piece.append(there)
         found.append(tuple(piece))
     return tuple(sorted(found, key=lambda piece: -len(piece)))
+
+
+def shares(
+    lattice: Lattice, piece: Sequence[int], parts: Sequence[float]
+) -> Iterator[list[frozenset[int]]]:
+    """Cut a piece into one connected share of nodes for each part, along columns, rows or both.
+
+    `parts` are proportions. The order of the shares is that of the parts; cuts begin at either end.
+    """
+    if len(parts) == 1:
+        yield [frozenset(piece)]
+        return
+    rows = lattice.rows
+    first = round(len(piece) * parts[0] / sum(parts))
+    for order in (
+        sorted(piece),
+        sorted(piece, key=lambda node: (node % rows, node // rows)),
+        sorted(piece, reverse=True),
+        sorted(piece, key=lambda node: (-(node % rows), node // rows)),
+    ):
+        taken = set(order[:first])
+        mine = _largest(lattice, taken)
+        rest = _largest(lattice, set(piece) - mine)
+        if len(mine) + len(rest) < WHOLE * len(piece):
+            continue
+        for others in shares(lattice, sorted(rest), parts[1:]):
+            yield [frozenset(mine), *others]
+
+
+def _largest(lattice: Lattice, nodes: Collection[int]) -> set[int]:
+    free = [False] * len(lattice.inside)
+    for node in nodes:
+        free[node] = True
+    found = pieces(lattice, free)
+    return set(found[0]) if found else set()
 
 
 def _directions(room: Room) -> list[float]:

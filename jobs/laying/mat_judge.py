@@ -1,6 +1,6 @@
-"""A quick measure of wire on the floor, by sampling: what it warms and how hot it gets.
+"""A quick measure of wire on the floor: what it warms, and where it would get too hot.
 
-Good to about a hundredth; the checker is exact and has the last word.
+Floor is sampled; squares that come near the limit of power are then measured exactly.
 """
 
 from collections.abc import Sequence
@@ -10,16 +10,26 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
+from shapely import LineString
 
-from jobs.laying.check import MEAN_FACTOR, SQUARE_FACTOR, SQUARE_LEAST_MM2, SQUARE_STEP_MM
-from jobs.laying.measures import COVER_TOLERANCE_MM
+from jobs.laying.check import (
+    MEAN_FACTOR,
+    SQUARE_FACTOR,
+    SQUARE_LEAST_MM2,
+    SQUARE_MM,
+    SQUARE_STEP_MM,
+)
+from jobs.laying.measures import COVER_TOLERANCE_MM, covered
 from jobs.laying.problem import Element, Room
 from jobs.outline import Point
 
 SAMPLE_MM = 15.0
-STEP_MM = 10.0
-CAREFUL = 0.995
-"""Share of the power limit that is used, since sampling errs."""
+STEP_MM = 5.0
+DOUBT = 0.85
+"""Squares that seem to be this near to a limit are measured exactly."""
+
+CAREFUL = 0.998
+"""Share of the limit that is used."""
 
 FloatArray = NDArray[np.float64]
 
@@ -53,9 +63,9 @@ class Judge:
             np.arange(low + SAMPLE_MM / 2, high, SAMPLE_MM),
             indexing="ij",
         )
-        area = room.area
-        shapely.prepare(area)
-        inside = shapely.contains_xy(area, x, y)
+        self.area = room.area
+        shapely.prepare(self.area)
+        inside = shapely.contains_xy(self.area, x, y)
         self.points = np.column_stack([x[inside], y[inside]])
         self.cells = self._cells(self.points)
 
@@ -63,7 +73,7 @@ class Judge:
         """Measure mats of one pitch together, their paths in the room."""
         reach = elements[0].spacing_mm / 2
         wire = [_dense(path) for path in paths]
-        apart, _ = KDTree(np.vstack(wire)).query(
+        apart, _ = KDTree(np.vstack(wire)[::2]).query(
             self.points, distance_upper_bound=reach + COVER_TOLERANCE_MM
         )
         warm = apart <= reach
@@ -73,16 +83,34 @@ class Judge:
         power = np.zeros(self.shape)
         for points, element in zip(wire, elements, strict=True):
             power += self._count(self._cells(points)) * (element.watts / len(points))
-        enough = floor >= SQUARE_LEAST_MM2
-        square = np.divide(_by_four(power) * 1e6, floor, out=np.zeros_like(floor), where=enough)
-        limit = self.limit * CAREFUL
-        over = np.argwhere(square > limit * SQUARE_FACTOR)
-        over = over[np.argsort(-square[over[:, 0], over[:, 1]])]
+        wire_w = _by_four(power)
+        limit = self.limit * SQUARE_FACTOR * CAREFUL / 1e6
+        doubtful = np.argwhere(
+            (floor >= DOUBT * SQUARE_LEAST_MM2) & (wire_w > DOUBT * limit * floor)
+        )
         return Sampled(
             covered=float(np.isfinite(apart).mean()),
-            mean=watts * 1e6 / warm_mm2 / (limit * MEAN_FACTOR) if warm_mm2 else np.inf,
-            hot=tuple((float(x), float(y)) for x, y in self.origin + over * SQUARE_STEP_MM),
+            mean=watts * 1e6 / warm_mm2 / (self.limit * CAREFUL * MEAN_FACTOR),
+            hot=self._hot(doubtful, wire_w, limit, paths, reach) if len(doubtful) else (),
         )
+
+    def _hot(
+        self,
+        squares: NDArray[np.int64],
+        wire_w: FloatArray,
+        limit: float,
+        paths: Sequence[FloatArray],
+        reach: float,
+    ) -> tuple[Point, ...]:
+        """Those of the squares that get more than the limit in W/mm² of warm floor."""
+        warm = covered(self.area, [LineString(path) for path in paths], [reach] * len(paths))
+        found = []
+        for column, row in squares.tolist():
+            x, y = self.origin + np.asarray([column, row]) * SQUARE_STEP_MM
+            floor = shapely.clip_by_rect(warm, x, y, x + SQUARE_MM, y + SQUARE_MM).area
+            if floor >= SQUARE_LEAST_MM2 - 1 and (over := wire_w[column, row] / floor) > limit:
+                found.append((-float(over), (float(x), float(y))))
+        return tuple(corner for _, corner in sorted(found))
 
     def _cells(self, points: FloatArray) -> NDArray[np.int64]:
         at = ((points - self.origin) / SQUARE_STEP_MM).astype(np.int64)
@@ -95,7 +123,7 @@ class Judge:
 
 
 def _dense(path: FloatArray) -> FloatArray:
-    """Points along a path, not more than 10 mm apart and evenly enough to weigh it by count."""
+    """Points along a path, 5 mm apart, so that it can be weighed by their count."""
     step = np.hypot(*np.diff(path, axis=0).T)
     at = np.concatenate([[0.0], np.cumsum(step)])
     fine = np.linspace(0, at[-1], max(2, int(at[-1] / STEP_MM)))
