@@ -13,7 +13,7 @@ from config import paper
 from config.celery import wake
 from config.errors import DomainError
 from config.tenancy import told
-from jobs.actions.links import make_link
+from jobs.actions.links import make_link, open_link
 from jobs.models import Contractor, Job, Link, Member, Room
 from scheduling.actions.record import handover_of, record_of
 from scheduling.certificate import printed
@@ -164,3 +164,12 @@ def link_to_certificate(
         at=at,
         lasts=lasts,
     )
+
+
+def certificate_of_link(*, secret: str, at: datetime) -> Certificate | None:
+    """What a private link opens now; None alike for no link, and for a PDF not made yet."""
+    link = open_link(purpose="certificate", secret=secret, at=at)
+    if link is None:
+        return None
+    made = Certificate.objects.filter(contractor_id=link.contractor_id, made_at__isnull=False)
+    return made.filter(pk=link.subject_id).defer("data").first()

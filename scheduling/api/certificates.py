@@ -187,6 +187,7 @@ class CertificatePdf(APIView):
 
 class CertificateVoid(APIView):
     @extend_schema(request=VoidInput, responses=CertificateOutput)
+    @idempotent
     def post(self, request: MemberRequest, certificate_id: str) -> Response:
         """Take a certificate out of force, with the reason; another one may be issued then."""
         row = editable(Certificate.objects.all(), request.user, pk=certificate_id)
