@@ -275,7 +275,8 @@ def _squares(
         at = chainages(points)
         edges = np.linspace(0, at[-1], max(2, int(at[-1] / 5)))
         middle = along(points, at, (edges[:-1] + edges[1:]) / 2)
-        cells = ((middle - (left, low)) / SQUARE_STEP_MM).astype(int)
+        cells = np.floor((middle - (left, low)) / SQUARE_STEP_MM).astype(int)
+        cells = cells[np.all((cells >= 0) & (cells < floor.shape), axis=1)]  # wire off the floor
         np.add.at(
             power, (cells[:, 0], cells[:, 1]), entry.watts_per_mm * float(edges[1] - edges[0])
         )
