@@ -34,6 +34,9 @@ LEAD_SPARE_MM = 60.0
 EDGE_PITCHES = 0.95
 """A ring is cut no deeper in the floor: farther in, a pass would lie in the lead's way."""
 
+LEAST_COURSE = 0.92
+"""A course shorter than this share of the wire cannot be drawn out to its length."""
+
 LENGTH_AIM = 0.0015
 SIMPLIFY_MM = 0.05
 
@@ -134,6 +137,8 @@ def _courses_on(
             if len(way) < 8:
                 continue
             way = absorbed(way, inside, nodes)
+            if len(way) * pitch < LEAST_COURSE * element.wire_mm:
+                continue
             corners = corners_of(way)
             wanted = element.wire_mm / pitch
             miss = len(way) / wanted - 0.99

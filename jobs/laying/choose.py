@@ -9,9 +9,10 @@ from itertools import combinations_with_replacement, product
 from math import log
 
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from jobs.laying.measures import COVER_TOLERANCE_MM, spacings
-from jobs.laying.problem import Element, Room
+from jobs.laying.problem import LEAST_SPACING_MM, Element, Room
 
 FIT_MM = 1.5
 """A spacing this much over the least can be laid; tighter, turns have no room."""
@@ -22,6 +23,10 @@ STRICTLY_WARM = 0.965
 MEAN_FACTOR = 1.02
 OVERLAP = 0.99
 MOST_PIECES = 4
+LEAST_CORE_MM2 = 2e4
+EDGE_MM = 25.0
+"""How far a part reaches beyond its wide core into corners and passages."""
+
 COUNTS_AS_EQUAL = 0.004
 """Predictions this near are equal: fewer elements and a spacing near the nominal one decide."""
 
@@ -44,15 +49,37 @@ class Choice:
 
 
 def pieces_of(room: Room) -> list[Polygon]:
-    """Return the pieces of the heatable area, largest first."""
-    area = room.area
-    parts = list(getattr(area, "geoms", [area]))
-    return sorted((part for part in parts if part.area > 0), key=lambda part: -part.area)
+    """Return the pieces of the heatable area that a loop of cable can fill, largest first."""
+    gap = min((e.gap_mm for e in room.elements if e.kind == "cable"), default=LEAST_SPACING_MM)
+    parts: list[Polygon] = []
+    for piece in _polygons(room.area):
+        parts += _wide_parts(piece, gap)
+    return sorted(parts, key=lambda part: -part.area)
 
 
-def choices(room: Room) -> list[Choice]:
-    """Return the choices of cables for a room, the most promising first."""
-    areas = [piece.area for piece in pieces_of(room)][:MOST_PIECES]
+def _wide_parts(piece: Polygon, gap_mm: float) -> list[Polygon]:
+    """Cut a piece where two wires cannot lie side by side, if that leaves more than one part."""
+    half = gap_mm / 2 + FIT_MM
+    cores = [core for core in _polygons(piece.buffer(-half)) if core.area > LEAST_CORE_MM2]
+    if len(cores) < 2:
+        return [piece]
+    parts: list[Polygon] = []
+    for core in sorted(cores, key=lambda core: -core.area):
+        part: BaseGeometry = piece.intersection(core.buffer(half + EDGE_MM))
+        for other in parts:
+            part = part.difference(other.buffer(gap_mm + FIT_MM))
+        parts += sorted(_polygons(part), key=lambda each: -each.area)[:1]
+    return parts
+
+
+def _polygons(shape: BaseGeometry) -> list[Polygon]:
+    parts = getattr(shape, "geoms", [shape])
+    return [part for part in parts if isinstance(part, Polygon) and part.area > 0]
+
+
+def choices(room: Room, pieces: Sequence[Polygon]) -> list[Choice]:
+    """Return the choices of cables for the pieces of a room, the most promising first."""
+    areas = [piece.area for piece in pieces][:MOST_PIECES]
     cables = tuple(entry for entry in room.elements if entry.kind == "cable")
     total = room.area.area
     found = []
@@ -78,7 +105,7 @@ def _best_assignment(
     """Give each element to a piece of floor so that most is warmed; None if they do not fit."""
     wire = sum(e.wire_mm for e in some)
     watts = sum(e.watts for e in some)
-    spread = min(wire * max(e.most_spacing_mm for e in some), total)
+    spread = min(wire * max(e.most_spacing_mm for e in some), sum(areas))
     if watts > MEAN_FACTOR * room.max_w_per_m2 * STRICTLY_WARM * spread / 1e6:
         return None
     if wire * min(e.gap_mm + FIT_MM for e in some) > total:

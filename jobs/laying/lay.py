@@ -101,7 +101,7 @@ def _cables(room: Room) -> Iterator[tuple[LaidWire, ...]]:
     """Yield wires for the most promising choices of cables."""
     reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
     pieces = pieces_of(room)
-    for choice in choices(room)[:MOST_CHOICES]:
+    for choice in choices(room, pieces)[:MOST_CHOICES]:
         yield from islice(_lay_choice(room, choice, pieces, reach), TRIES_PER_CHOICE)
 
 
