@@ -57,7 +57,7 @@ def refresh_room(room_id: str) -> int:
 
 @shared_task
 def refresh_job(job_id: str) -> int:
-    """Work out the energize decisions of a job's rooms anew; returns how many said something new."""
+    """Work out the decisions of all rooms of a job anew; returns how many said something new."""
     return len(decisions.refresh_job(UUID(job_id), at=timezone.now()))
 
 

@@ -15,9 +15,11 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from config.models import DeviceToken
 from jobs.models import Link, Member
+from scheduling.actions.decisions import refresh
 from tests.factories import (
     NOW,
     BookingFactory,
+    CertificateFactory,
     CheckFactory,
     ControlFactory,
     CrewAbsenceFactory,
@@ -27,10 +29,14 @@ from tests.factories import (
     FloorSensorFactory,
     InstrumentFactory,
     JobFactory,
+    LayerFactory,
     LayingSearchFactory,
     MaterialFactory,
+    NoticeFactory,
+    PromiseFactory,
     RoomFactory,
     ToolFactory,
+    VisitFactory,
 )
 
 WHO = ("olive", "finn", "vera", "bo", "nobody")
@@ -131,6 +137,22 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("POST", "api-fault"): answers(422, 422, 403, 404),
     ("GET", "api-joints"): READ,
     ("POST", "api-joints"): answers(422, 422, 403, 404),
+    ("GET", "api-layers"): ALL,
+    ("POST", "api-layers"): BOTH_ADD,
+    ("GET", "api-layer"): READ,
+    ("PATCH", "api-layer"): BOTH_EDIT,
+    ("DELETE", "api-layer"): BOTH_EDIT,
+    ("GET", "api-evidence"): ALL,
+    ("POST", "api-evidence"): BOTH_ADD,
+    ("GET", "api-promises"): ALL,
+    ("POST", "api-promises"): BOTH_ADD,
+    ("DELETE", "api-promise"): answers(204, 204, 403, 404),
+    ("GET", "api-energize"): READ,
+    ("POST", "api-energize"): answers(422, 422, 403, 404),
+    ("POST", "api-what-if"): answers(422, 422, 422, 404),  # asking changes nothing
+    ("GET", "api-decisions"): READ,
+    ("GET", "api-decision"): READ,
+    ("GET", "api-derivation"): READ,
     ("GET", "api-crews"): ALL,
     ("POST", "api-crews"): OFFICE_ADDS,
     ("GET", "api-crew"): READ,
@@ -141,11 +163,31 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-tools"): ALL,
     ("POST", "api-tools"): OFFICE_ADDS,
     ("PATCH", "api-tool"): OFFICE_EDITS,
+    ("GET", "api-visits"): ALL,
+    ("POST", "api-visits"): OFFICE_ADDS,
+    ("GET", "api-visit"): READ,
+    ("PATCH", "api-visit"): OFFICE_EDITS,
+    ("DELETE", "api-visit"): OFFICE_EDITS,
+    ("GET", "api-notices"): ALL,
+    ("POST", "api-notice-link"): answers(201, 403, 403, 404),
+    ("GET", "api-public-notice"): answers(404, 404, 404, 404, 404),  # a guessed link
+    ("POST", "api-public-notice"): answers(404, 404, 404, 404, 404),
+    ("GET", "api-exposure"): READ,
     ("GET", "api-bookings"): ALL,
     ("POST", "api-bookings"): OFFICE_ADDS,
     ("GET", "api-booking"): READ,
     ("PATCH", "api-booking"): OFFICE_EDITS,
     ("DELETE", "api-booking"): OFFICE_EDITS,
+    ("GET", "api-handover"): READ,
+    ("GET", "api-sign-offs"): ALL,
+    ("POST", "api-sign-offs"): BOTH_ADD,
+    ("GET", "api-certificates"): ALL,
+    ("POST", "api-certificates"): OFFICE_ADDS,
+    ("GET", "api-certificate"): READ,
+    ("GET", "api-certificate-data"): READ,
+    ("GET", "api-certificate-pdf"): answers(409, 409, 409, 404),  # not made yet
+    ("POST", "api-certificate-void"): answers(422, 403, 403, 404),
+    ("POST", "api-certificate-links"): answers(201, 403, 403, 404),
 }
 
 # Pages send nobody to the log-in.
@@ -155,6 +197,7 @@ FORM = answers(200, 403, 403, 200, 302)  # the office opens and fills it
 FORM_SENT = answers(422, 403, 403, 422, 302)
 FORM_OF_ROW = answers(200, 403, 403, 404, 302)
 FORM_OF_ROW_SENT = answers(422, 403, 403, 404, 302)
+NO_LINK = answers(404, 404, 404, 404, 404)
 
 ACCESS |= {
     ("GET", "problem-type"): OPEN,
@@ -194,6 +237,7 @@ ACCESS |= {
     ("GET", "people"): PAGES,
     ("GET", "search"): PAGES,
     ("GET", "plan"): PAGES,
+    ("GET", "certificate-by-link"): answers(404, 404, 404, 404, 404),  # a link that opens nothing
 }
 
 OF_A_ROOM = (
@@ -214,6 +258,15 @@ OF_A_ROOM = (
 )
 
 
+OF_A_CERTIFICATE = (
+    "api-certificate",
+    "api-certificate-data",
+    "api-certificate-pdf",
+    "api-certificate-void",
+    "api-certificate-links",
+)
+
+
 @pytest.fixture
 def things(olive: Member) -> dict[str, dict[str, Any]]:
     """The arguments of each route that takes some: rows of Alder Floors."""
@@ -231,13 +284,24 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         made_at=NOW,
         expires_at=NOW + timedelta(days=1),
     )
+    (decision,) = refresh([room], at=NOW)
     crew = CrewFactory(contractor=alder)
+    visit = VisitFactory(contractor=alder, job=job, room=room)
     element = ElementFactory(contractor=alder, room=room)
     meter = InstrumentFactory(contractor=alder)
     customer = CustomerFactory(contractor=alder)
     material = MaterialFactory(contractor=alder)
+    certificate = CertificateFactory(contractor=alder, job=job, issued_by=olive)
     return {
         "problem-type": {"slug": "stale"},
+        "api-handover": {"job_id": job.pk},
+        **{route: {"certificate_id": certificate.pk} for route in OF_A_CERTIFICATE},
+        "certificate-by-link": {"secret": "unknown"},
+        "notice": {"secret": "unknown"},
+        "notice-plan": {"secret": "unknown", "room_id": room.pk},
+        "owner": {"secret": "unknown"},
+        "owner-certificate": {"secret": "unknown"},
+        "owner-calendar": {"secret": "unknown"},
         "password-set": {"uidb64": "MQ", "token": "x-y"},
         "job": {"job_id": job.pk},
         "job-edit": {"job_id": job.pk},
@@ -271,6 +335,19 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-floor-sensor": {"row_id": FloorSensorFactory(contractor=alder, room=room).pk},
         "api-control": {"row_id": ControlFactory(contractor=alder, room=room).pk},
         "api-link": {"link_id": link.pk},
+        "api-visit": {"visit_id": visit.pk},
+        "api-notice-link": {"notice_id": NoticeFactory(contractor=alder, visit=visit).pk},
+        "api-public-notice": {"secret": "guessed"},
+        "api-exposure": {"room_id": room.pk},
+        "api-layer": {"layer_id": LayerFactory(contractor=alder, room=room).pk},
+        "api-promise": {
+            "promise_id": PromiseFactory(contractor=alder, room=room, made_by=olive).pk
+        },
+        "api-energize": {"room_id": room.pk},
+        "api-what-if": {"room_id": room.pk},
+        "api-decisions": {"room_id": room.pk},
+        "api-decision": {"decision_id": decision.pk},
+        "api-derivation": {"decision_id": decision.pk},
         "api-crew": {"crew_id": crew.pk},
         "api-crew-absences": {"crew_id": crew.pk},
         "api-absence": {"absence_id": CrewAbsenceFactory(contractor=alder, crew=crew).pk},
@@ -327,8 +404,8 @@ def test_every_route_is_in_the_matrix() -> None:
 
 
 def test_every_post_that_creates_takes_an_idempotency_key() -> None:
-    # Logging in makes a new secret each time; it must not be remembered.
-    without = {"api-token-issue"}
+    # A log-in makes a new secret each time; an acknowledgement has no member to remember it by.
+    without = {"api-token-issue", "api-public-notice"}
     for pattern in routes(get_resolver().url_patterns):
         view = getattr(pattern.callback, "cls", None)
         if view is not None and hasattr(view, "post") and pattern.name not in without:

@@ -6,9 +6,11 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 
 from config.errors import DomainError
 from jobs.models import Member, Room
+from readings.flags import CLOCK_WRONG
 from scheduling import moves
 from scheduling.actions.facts import facts_of
 from scheduling.energize import decide
@@ -29,6 +31,10 @@ class HeatHeld(DomainError):
 
 class HeatOnAlready(DomainError):
     slug = "already-there"
+
+
+class HeatInFuture(DomainError):
+    slug = "not-yet"
 
 
 class TestTooLong(DomainError):
@@ -74,17 +80,16 @@ def refresh_job(job_id: UUID, *, at: datetime) -> list[Decision]:
     return refresh(_open_rooms().filter(job=job_id), at=at)
 
 
-def open_room_ids() -> list[UUID]:
-    """Rooms with a layer that wait for heat, of all contractors."""
-    waiting = _open_rooms().filter(
-        job__closed_at=None, layers__placed_at__isnull=False, layers__removed_at=None
+def waiting_job_ids() -> list[UUID]:
+    """Open jobs, of all contractors, with a floor that is laid and not heated yet."""
+    heated = Energizing.objects.filter(room=OuterRef("pk"), test_minutes=None)
+    waiting = Room.objects.filter(
+        ~Exists(heated),
+        job__closed_at=None,
+        layers__placed_at__isnull=False,
+        layers__removed_at=None,
     )
-    return list(
-        waiting.exclude(energizings__test_minutes=None, energizings__isnull=False)
-        .order_by("pk")
-        .values_list("pk", flat=True)
-        .distinct()
-    )
+    return sorted(set(waiting.values_list("job_id", flat=True)))
 
 
 def rederive(decision: Decision) -> Derivation:
@@ -110,10 +115,13 @@ def switch_on(
     """Record that heat is on in a room, for good or for a test of some minutes.
 
     For good only where the decision of that moment allows it; a brief test needs no date, but
-    sound readings. Raises HeatHeld (naming all that stands in the way), HeatOnAlready,
-    TestTooLong or, through the caller, nothing else.
+    sound readings. Raises HeatHeld (naming all that stands in the way), HeatInFuture,
+    HeatOnAlready or TestTooLong.
     """
+    if switched_on_at - at > CLOCK_WRONG:
+        raise HeatInFuture("This time is still to come.", pointer="#/at")
     locked = Room.objects.select_for_update(no_key=True).select_related("job").get(pk=room.pk)
+    switched_on_at = min(switched_on_at, at)
     content = {"room_id": room.pk, "at": switched_on_at, "test_minutes": test_minutes}
     if sent := Energizing.objects.visible_to(by).filter(client_id=client_id).first():
         if any(getattr(sent, name) != value for name, value in content.items()):
