@@ -41,7 +41,9 @@ PLAN = {
 class Finished(Site):
     """The same room, with every check passed, warm and signed for."""
 
-    def __init__(self, by: Member, now: datetime) -> None:
+    def __init__(
+        self, by: Member, now: datetime, signed: tuple[str, ...] = ("electrician", "customer")
+    ) -> None:
         super().__init__(by.contractor)
         self.by, self.now = by, now
         self.room.control_mm, self.room.door_mm = [3000, 150], [[1950, 0], [2750, 0]]
@@ -61,8 +63,8 @@ class Finished(Site):
             self.pass_check(stage, at=now - timedelta(days=30 - days))
         self.cover()
         self.energize()
-        self.sign("electrician", licence_number="E-1234", scope="Circuit and control.")
-        self.sign("customer", scope="Received, warm-up explained.")
+        for kind in signed:
+            self.sign(kind)
 
     @property
     def of_room(self) -> dict[str, Any]:
@@ -127,15 +129,17 @@ class Finished(Site):
             recorded_by=self.by,
         )
 
-    def sign(self, kind: str, **more: Any) -> SignOff:
+    def sign(self, kind: str) -> SignOff:
+        electrician = kind == "electrician"
         return SignOff.objects.create(
             contractor=self.by.contractor,
             job=self.job,
             client_id=uuid4(),
             kind=kind,
-            name="E. Volt" if kind == "electrician" else "C. Owner",
+            name="E. Volt" if electrician else "C. Owner",
+            licence_number="E-1234" if electrician else "",
+            scope="Circuit and control." if electrician else "Received, warm-up explained.",
             signed_at=self.now - timedelta(days=1),
             received_at=self.now,
             recorded_by=self.by,
-            **more,
         )
