@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from config.errors import DomainError
+from jobs.outline import checked
 from jobs.quantities import BOX_LEAD_MM
 from jobs.survey import SPARE_LEAD_MM
 
@@ -19,6 +20,10 @@ LEAST_BEND_MM = 25.0
 
 SAME_NOMINAL = 0.1
 """Share by which the voltages sold for one nominal supply differ; common practice, no source."""
+
+
+MOST_SIDE_MM = 60_000.0
+"""Of a floor that is laid out as one; larger halls are drawn as several rooms."""
 
 
 class NotReadyToLay(DomainError):
@@ -53,12 +58,20 @@ def room_to_lay(
     """Return the room as the laying search reads it, with the elements that fit the supply.
 
     Of each lead that is left at floor level which the wall, the box and the bends do not take.
-    Raises NotReadyToLay without a control, an element for this voltage, or enough lead.
+    Raises NotReadyToLay without a control, an element for this voltage, or enough lead, and for a
+    hall that has to be drawn in parts.
     """
     if control_mm is None:
         raise NotReadyToLay(
             "Say where the control sits on the wall: the leads start there.",
             pointer="#/control_mm",
+        )
+    width, depth = checked(outline).size_mm
+    if max(width, depth) > MOST_SIDE_MM:
+        raise NotReadyToLay(
+            f"This floor is {max(width, depth) / 1000:.0f} m long; draw it as several rooms of up "
+            f"to {MOST_SIDE_MM / 1000:.0f} m.",
+            pointer="#/outline",
         )
     fitting = [one for one in catalogue if _fits(one, supply_volts)]
     if not fitting:

@@ -15,6 +15,8 @@ from jobs.asbuilt import (
     differences,
     on_floor,
     photo_scale,
+    read_plan,
+    write_plan,
 )
 from jobs.wire import point_at, runs, wire
 from tests.jobs.floors import CABLE, meander
@@ -112,6 +114,60 @@ def test_a_change_that_the_plan_cannot_take_is_refused(change, says):
 def test_no_record_is_truer_than_its_cable(bad):
     with pytest.raises(UnusableChange, match="truer"):
         moved(tolerance_mm=bad)
+
+
+def stored_plan():
+    return {
+        "elements": [
+            {
+                "element": "C-45", "path": [list(point) for point in CABLE], "mesh": [],
+                "splice": list(CABLE[0]), "end": list(CABLE[-1]),
+                "lead": [[3000, 472], [2950, 100], [600, 100], list(CABLE[0])],
+            }
+        ],
+        "sensor": [1500, 487],
+        "sensor_route": [[3000, 472], [2900, 487], [1500, 487]],
+        "because": ["kept"],
+    }  # fmt: skip
+
+
+def test_a_stored_plan_comes_back_as_it_was_laid():
+    plan = stored_plan()
+    planned = read_plan(plan, control=(3000, 472), tolerance_mm=100)
+    laid = changed(
+        planned,
+        [
+            MovedRun(element=0, number=1, by_mm=(0, 10)),
+            MovedPart(kind="sensor", at=(1500, 530)),
+            MovedPart(kind="joint", at=(1600, 600)),
+        ],
+        tolerance_mm=30,
+    )
+    written = write_plan(plan, laid)
+    again = read_plan(written, control=(3000, 472), tolerance_mm=30)
+    assert differences(laid, again) == ()
+    assert again.wires[0].length_mm == pytest.approx(planned.wires[0].length_mm, abs=0.01)
+    assert again.joints == (((1600, 600),),)
+    assert written["because"] == ["kept"]
+    assert plan == stored_plan()  # the plan itself is as it was
+
+
+def test_leads_and_tube_follow_their_ends():
+    plan = stored_plan()
+    laid = changed(
+        read_plan(plan, control=(3000, 472), tolerance_mm=100),
+        [
+            MovedPart(kind="control", at=(3000, 700)),
+            MovedPart(kind="splice", at=(620, 150)),
+            MovedPart(kind="sensor", at=(1500, 530)),
+        ],
+        tolerance_mm=30,
+    )
+    written = write_plan(plan, laid)
+    element = written["elements"][0]
+    assert element["lead"] == [[3000, 700], [2950, 100], [600, 100], [620, 150]]
+    assert element["splice"] == element["path"][0] == [620, 150]
+    assert written["sensor_route"] == [[3000, 700], [2900, 487], [1500, 530]]
 
 
 def test_a_photo_with_exact_points_is_mapped_exactly():
