@@ -234,8 +234,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "loggers": {"ezdxf": {"level": "WARNING"}},  # it tells every table that it creates
     "root": {"handlers": ["console"], "level": env("LOG_LEVEL", default="INFO")},
-    # They tell every step of every paper.
-    "loggers": {"weasyprint": {"level": "WARNING"}, "fontTools": {"level": "WARNING"}},
+    # They tell every step of every paper and drawing.
+    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools", "ezdxf")},
 }
