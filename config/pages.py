@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from contextlib import suppress
+from datetime import datetime
 from functools import wraps
 from typing import Any
 from urllib.parse import urlencode
@@ -22,6 +23,12 @@ from config.tenancy import M, TenantQuerySet
 PAGE = 50
 View = Callable[..., HttpResponseBase]
 LANGUAGES = dict(settings.LANGUAGES)
+
+
+class TimedRequest(HttpRequest):
+    """A request that knows when it came: pages read the clock once."""
+
+    now: datetime
 
 
 def page(*methods: str) -> Callable[[View], View]:
@@ -58,6 +65,26 @@ def public_page(*methods: str) -> Callable[[View], View]:
                 return view(request, *args, **kwargs)
 
         return _with_methods(answer, methods)
+
+    return made
+
+
+def private_page(*methods: str) -> Callable[[View], View]:
+    """A page behind a private link: kept by nobody, found by no search.
+
+    Its address is told to no other site by the policy for all pages (`same-origin`; with
+    `no-referrer` browsers send the origin `null`, and no form would be taken).
+    """
+
+    def made(view: View) -> View:
+        @wraps(view)
+        def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            response = view(request, *args, **kwargs)
+            response.headers["Cache-Control"] = "private, no-store"
+            response.headers["X-Robots-Tag"] = "noindex"
+            return response
+
+        return public_page(*methods)(answer)
 
     return made
 

@@ -77,20 +77,49 @@ class JobForm(PageForm):
             )
 
 
-class LengthField(forms.CharField):
-    """A length as people write it: `1200`, `1.2 m`, `5' 3 1/2"`; in millimetres."""
+class LengthField(forms.Field):
+    """A length as people write it: `1200`, `1.2 m`, `5' 3 1/2"`; comes as millimetres.
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(max_length=40, **kwargs)
+    `unit` is meant where none is written.
+    """
 
-    def to_python(self, value: Any) -> float | None:  # type: ignore[override]
-        text = super().to_python(value)
+    def __init__(self, *, unit: str = "mm", **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.unit = unit
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {"inputmode": "text", "autocomplete": "off"}
+
+    def to_python(self, value: Any) -> float | None:
+        text = str(value or "").strip()[:40]
         if not text:
             return None
         try:
-            return length_mm(text)
+            return length_mm(text, unit=self.unit)
         except DomainError as refused:
             raise forms.ValidationError(refused.detail) from refused
+
+
+class AskForm(PageForm):
+    """May I fasten here? A place by two distances, or by a touch on the plan."""
+
+    USUAL_DEPTH_MM = 40.0
+    USUAL_DRILL_MM = 6.0
+
+    right = LengthField(label=_("To the right"), required=False)
+    into = LengthField(label=_("Into the room"), required=False)
+    depth = NumberField(label=_("How deep, mm"), required=False, low=1, high=1000)
+    drill = NumberField(label=_("Drill, mm"), required=False, low=1, high=100)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # What a browser sends of an image that was touched.
+        for name in ("at.x", "at.y"):
+            self.fields[name] = NumberField(required=False, low=0, high=5000)
+
+
+class AcknowledgeForm(PageForm):
+    name = forms.CharField(label=_("Your name"), max_length=120)
 
 
 class RoomForm(PageForm):

@@ -1,11 +1,9 @@
 """A request of a logged-in member, for type checkers."""
 
-from datetime import datetime
-
-from django.http import HttpRequest
 from django_htmx.middleware import HtmxDetails
 from rest_framework.request import Request
 
+from config.pages import TimedRequest
 from jobs.models import Member
 
 
@@ -13,9 +11,6 @@ class MemberRequest(Request):
     user: Member
 
 
-class PageRequest(HttpRequest):
-    """A request of a page; `now` is when it came."""
-
+class PageRequest(TimedRequest):
     user: Member
     htmx: HtmxDetails
-    now: datetime

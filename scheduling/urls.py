@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scheduling.pages import board, certificates, job, plan
+from scheduling.pages import board, certificates, job, owner, plan, public
 
 urlpatterns = [
     path("", board.home, name="home"),
@@ -14,5 +14,10 @@ urlpatterns = [
         certificates.certificate_by_link,
         name="certificate-by-link",
     ),
+    path("notice/<str:secret>/", public.notice_page, name="notice"),
+    path("notice/<str:secret>/plan/<uuid:room_id>/", public.notice_plan, name="notice-plan"),
+    path("owner/<str:secret>/", owner.owner_page, name="owner"),
+    path("owner/<str:secret>/certificate/", owner.owner_certificate, name="owner-certificate"),
+    path("owner/<str:secret>/calendar/", owner.owner_calendar, name="owner-calendar"),
     path("plan/", plan.plan_page, name="plan"),
 ]

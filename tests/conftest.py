@@ -1,6 +1,7 @@
 """The cast: Olive office, Finn field, Vera viewer of Alder Floors; Bo is of Birch Tile."""
 
 import os
+import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from typing import Any
@@ -76,6 +77,12 @@ def api() -> Callable[[Member | None], APIClient]:
 @pytest.fixture
 def now() -> datetime:
     return datetime(2027, 3, 10, 7, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def real_now() -> datetime:
+    """For tests of edges, which read the clock themselves."""
+    return datetime.fromtimestamp(time.time(), UTC)
 
 
 @pytest.fixture

@@ -84,3 +84,21 @@ def figure(value: float | None, decimals: int = 0) -> str:
 @register.filter
 def lookup(table: dict[Any, Any], key: Any) -> Any:
     return table.get(key)
+
+
+@register.simple_tag
+def long_day(value: datetime, zone: str) -> SafeString:
+    """An instant as `Tuesday 1 December` in the place's own zone."""
+    day = value.astimezone(ZoneInfo(zone)).date()
+    shown = date_format(day, gettext("l j F")).replace(" ", NO_BREAK)
+    return format_html('<time datetime="{}">{}</time>', day.isoformat(), shown)
+
+
+@register.simple_tag
+def degrees(celsius: float | None, units: str = "metric") -> str:
+    """A temperature in the units of the place."""
+    if celsius is None:
+        return "–"
+    if units == "imperial":
+        return f"{figure(celsius * 9 / 5 + 32)}{NO_BREAK}°F"
+    return f"{figure(celsius, 0 if celsius == round(celsius) else 1)}{NO_BREAK}°C"

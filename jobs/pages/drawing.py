@@ -17,74 +17,76 @@ from jobs.units import System
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """A figure: the drawing, its legend, and its tables."""
+    """A figure in the language of the page: the drawing, its legend, and its tables."""
 
     picture: PlanPicture
-    svg: SafeString
-    title: str
-    caption: str
-    measured_from: str
-    points: tuple[PlanRow, ...]
-    walls: tuple[PlanRow, ...]
-    runs: tuple[PlanRow, ...]
-    plan: LayingPlan | None
+    language: Language
+    system: System
+    key: str
+
+    @property
+    def svg(self) -> SafeString:
+        drawn = drawing.draw(self.picture, language=self.language, system=self.system, key=self.key)
+        return mark_safe(drawn)  # made by us, every word in it escaped
+
+    @property
+    def title(self) -> str:
+        return plan_picture.title(self.picture, language=self.language, system=self.system)
+
+    @property
+    def caption(self) -> str:
+        return plan_picture.caption(self.picture, language=self.language)
+
+    @property
+    def measured_from(self) -> str:
+        return plan_picture.measured_from(self.picture, self.language)
+
+    @property
+    def points(self) -> tuple[PlanRow, ...]:
+        return plan_picture.points(self.picture, language=self.language, system=self.system)
 
     @property
     def lines(self) -> tuple[tuple[PlanRow, ...], ...]:
-        return tuple(rows for rows in (self.walls, self.runs) if rows)
-
-
-def newest_plan(asks: Asker, room: Room) -> LayingPlan | None:
-    """The drawing that counts: the newest as laid, else the newest plan."""
-    return (
-        LayingPlan.objects.visible_to(asks).filter(room=room).order_by("basis", "-drawn_at").first()
-    )
+        """Walls, then runs of cable."""
+        shown = {"language": self.language, "system": self.system}
+        tables = (
+            plan_picture.walls(self.picture, **shown),  # type: ignore[arg-type]
+            plan_picture.cable_runs(self.picture, **shown),  # type: ignore[arg-type]
+        )
+        return tuple(rows for rows in tables if rows)
 
 
 def drawn(
-    asks: Asker,
-    room: Room,
-    *,
-    system: str,
-    asked: Point | None = None,
-    key: str = "plan",
-    plan: LayingPlan | None = None,
+    asks: Asker, room: Room, *, system: str, asked: Point | None = None, key: str = "plan"
 ) -> Drawn:
-    """The room as it is recorded, in the language of the page; three queries at most."""
-    plan = plan or newest_plan(asks, room)
+    """The room as it is recorded; two queries."""
+    return figure(stored_picture(asks, room, asked=asked), system=system, key=key)
+
+
+def figure(shown: PlanPicture, *, system: str, key: str = "plan") -> Drawn:
+    return Drawn(
+        picture=shown,
+        language=cast(Language, get_language() or "en"),
+        system=cast(System, system),
+        key=key,
+    )
+
+
+def stored_picture(asks: Asker, room: Room, *, asked: Point | None = None) -> PlanPicture:
+    """The room with the plan that counts; `asked` is a place to be marked."""
+    plan = LayingPlan.objects.visible_to(asks).counting(room)
     keep_outs = KeepOut.objects.visible_to(asks).filter(room=room).order_by("position")
-    shown = picture(
+    stored = None
+    if plan is not None:
+        basis = cast(plan_picture.Basis, plan.basis)
+        stored = StoredPlan(plan=plan.plan, basis=basis, tolerance_mm=plan.tolerance_mm)
+    return picture(
         name=room.name,
         outline=room.outline,
         keep_outs=list(keep_outs.values("outline", "kind", "name")),
         expansion_joints=room.joints,
         door_mm=room.door_mm,
         control_mm=room.control_mm,
-        stored=StoredPlan(
-            plan=plan.plan,
-            basis=cast(plan_picture.Basis, plan.basis),
-            tolerance_mm=plan.tolerance_mm,
-        )
-        if plan
-        else None,
+        stored=stored,
         asked=asked,
-    )
-    return figure(shown, system=system, key=key, plan=plan)
-
-
-def figure(
-    shown: PlanPicture, *, system: str, key: str = "plan", plan: LayingPlan | None = None
-) -> Drawn:
-    language = cast(Language, get_language() or "en")
-    units = cast(System, system)
-    return Drawn(
-        picture=shown,
-        svg=mark_safe(drawing.draw(shown, language=language, system=units, key=key)),
-        title=plan_picture.title(shown, language=language, system=units),
-        caption=plan_picture.caption(shown, language=language),
-        measured_from=plan_picture.measured_from(shown, language),
-        points=plan_picture.points(shown, language=language, system=units),
-        walls=plan_picture.walls(shown, language=language, system=units),
-        runs=plan_picture.cable_runs(shown, language=language, system=units),
-        plan=plan,
     )

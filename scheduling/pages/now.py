@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -11,7 +11,7 @@ from django.db.models import Count, Exists, Max, OuterRef, Q
 
 from jobs.models import Job, Member, Room
 from readings.models import Check
-from scheduling.halfday import HalfDay, half_day_span
+from scheduling.halfday import Half, HalfDay, half_day_span
 from scheduling.models import Booking, Certificate, Decision, Layer, SignOff, Visit
 from scheduling.waiting import BookingNow, Exposure, JobNow, RoomNow, VisitNow
 
@@ -127,7 +127,7 @@ def _bookings(
     )
     found: dict[UUID, list[BookingNow]] = defaultdict(list)
     for job_id, room_id, task, crew, day, half, pinned in rows:
-        start, end = half_day_span(HalfDay(day, half), zones[job_id])
+        start, end = half_day_span(HalfDay(day, cast(Half, half)), zones[job_id])
         if end > now:
             found[job_id].append(
                 BookingNow(

@@ -70,3 +70,50 @@ LOOK = _("See why")
 
 def called(need: Need) -> str:
     return gettext("Call %(who)s") % {"who": need.says.figures["who"].partition(" (")[0]}
+
+
+# To another trade: what is asked of it, and why.
+KEEP = {
+    "none": _("No cable lies here yet"),
+    "bare": _("Keep off this floor"),
+    "wet": _("Keep off this floor"),
+    "embedded": _("Nothing may go into this floor"),
+}
+LIES = {
+    "none": _("No heating cable is recorded in this floor yet."),
+    "bare": _("A heating cable lies bare on it."),
+    "wet": _("Fresh mortar over a heating cable."),
+    "embedded": _("A heating cable lies in it, for good."),
+}
+ACTIVITIES = {
+    "walking": _("Walk"),
+    "carrying": _("Put loads down"),
+    "wet-work": _("Work with water"),
+    "cleaning-joints": _("Clean out joints"),
+    "fastening": _("Fasten"),
+    "cutting": _("Cut"),
+    "drilling": _("Drill, nail, screw, cut"),
+    "heating-room": _("Heat the room"),
+    "switching-on": _("Switch this floor on"),
+}
+ANSWERS = {
+    "keep out": _("Keep out"),
+    "only after locating on site": _("Only after locating on site"),
+    "no cable recorded": _("No cable recorded here"),
+}
+
+# To the owner: what to do with the floor as it is now.
+OWNER_HEADS = {
+    "none": _("Nothing lies here yet."),
+    "bare": _("Keep off this floor."),
+    "wet": _("Keep off. Leave it cold."),
+    "embedded": _("Walk on it. Leave it cold."),
+    "warm": _("The heat is on."),
+}
+OWNER_TEXTS = {
+    "none": _("We come and lay the heating cable first."),
+    "bare": _("The heating cable lies bare. Nobody walks on it, nothing is put down."),
+    "wet": _("The mortar is fresh. Nobody walks on it, and the floor stays off."),
+    "embedded": _("The mortar is still hardening. Please keep the room between 15 and 20 °C."),
+    "warm": _("Raise it a little each day, as the table below says."),
+}

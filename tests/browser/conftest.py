@@ -1,9 +1,7 @@
 """One Chromium for all tests here; pages are looked at in several widths and both schemes."""
 
 import os
-import time
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -35,12 +33,6 @@ def chromium(django_db_setup: None) -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
         yield browser
         browser.close()
-
-
-@pytest.fixture
-def real_now() -> datetime:
-    """The clock that the pages read: a browser test runs now."""
-    return datetime.fromtimestamp(time.time(), UTC)
 
 
 @pytest.fixture

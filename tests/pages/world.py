@@ -158,7 +158,8 @@ def build(olive: Member, finn: Member, now: datetime) -> World:
     CrewAbsenceFactory(crew=south, day=now.date() + timedelta(days=1), note="leave", **own)
     today = {"crew": north, "booked_by": olive, **own}
     BookingFactory(job=job, room=bathroom, task="lay", day=now.date(), half="am", **today)
-    BookingFactory(job=job, room=bathroom, task="embed", day=now.date(), half="pm", **today)
+    tomorrow = now.date() + timedelta(days=1)
+    BookingFactory(job=job, room=bathroom, task="embed", day=tomorrow, half="pm", **today)
     visit = Visit.objects.create(
         job=job,
         room=bathroom,
