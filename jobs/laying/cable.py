@@ -14,16 +14,24 @@ from shapely import LineString, Polygon
 from shapely.affinity import rotate
 
 from jobs.laying.check_wire import nearest_to_itself, overbent
-from jobs.laying.field import Field, covered_share, field
+from jobs.laying.field import BoolArray, Field, covered_share, field
 from jobs.laying.lattice import absorbed, corners_of, course
 from jobs.laying.leads import FAR, Ways
 from jobs.laying.measures import COVER_TOLERANCE_MM
 from jobs.laying.plan import FloatArray, LaidWire, rounded
 from jobs.laying.problem import Element
-from jobs.laying.relax import STRAIGHT_MM, relaxed
+from jobs.laying.relax import STRAIGHT_MM, relaxed, resampled
 
 PITCHES = (0.97, 0.985, 1.0, 1.015, 1.03, 1.045)
-SHIFTS = (0.0, 0.25, 0.5, 0.75)
+LEAST_NODES = 8
+FILL_AIM = 0.985
+FILL_COST = 1.0
+LEFT_COST = 1.5
+CORNER_COST = 0.12
+CROWD_COST = 0.5
+CROWDED = 1.2
+SQUARE_STEP_MM = 200.0
+SQUARE_LEAST_MM2 = 0.04e6
 STEP_MM = 12.0
 ROUNDS = 110
 SETTLE = 25
@@ -59,7 +67,13 @@ class Course:
 
 
 def lay_cable(
-    piece: Polygon, element: Element, spacing_mm: float, reach: Ways, lead_mm: float
+    piece: Polygon,
+    element: Element,
+    spacing_mm: float,
+    *,
+    reach: Ways,
+    lead_mm: float,
+    most_w_per_m2: float,
 ) -> Iterator[LaidWire]:
     """Yield ways to lay `element` over `piece`, the most promising first.
 
@@ -67,7 +81,7 @@ def lay_cable(
     that keep off the heatable area, and `lead_mm` is how long the lead may be.
     """
     fields = {angle: field(_turned(piece, -angle)) for angle in directions(piece)}
-    for found in courses(fields, element, spacing_mm, piece.area):
+    for found in courses(fields, element, spacing_mm, most_w_per_m2):
         start = cut_at(found, fields[found.angle], element, reach, lead_mm)
         if start is None:
             continue
@@ -94,63 +108,111 @@ def directions(piece: Polygon) -> list[float]:
 
 
 def courses(
-    fields: dict[float, Field], element: Element, spacing_mm: float, area_mm2: float
+    fields: dict[float, Field], element: Element, spacing_mm: float, most_w_per_m2: float
 ) -> list[Course]:
     """Return rings over many lattices, the one that should fit best first."""
-    found: list[Course] = []
+    found: dict[tuple[int, float], Course] = {}
     for angle, floor in fields.items():
-        for pitch in PITCHES:
-            p = max(pitch * spacing_mm, element.gap_mm + GAP_SPARE_MM)
-            for along in (False, True):
-                for shift in SHIFTS:
-                    found += _courses_on(floor, angle, p, along, shift, element, area_mm2)
-    found.sort(key=lambda each: each.score)
-    return found
+        bins = _floor_bins(floor)
+        for share in PITCHES:
+            pitch = max(share * spacing_mm, element.gap_mm + GAP_SPARE_MM)
+            for lattice in _lattices(floor, pitch):
+                for each in _courses_on(lattice, angle, element):
+                    crowd = _crowding(each.nodes, pitch, floor, bins, element, most_w_per_m2)
+                    rated = Course(each.score + CROWD_COST * crowd, angle, each.nodes)
+                    found.setdefault((len(rated.nodes), round(rated.score, 7)), rated)
+    return sorted(found.values(), key=lambda each: each.score)
 
 
-def _courses_on(
-    floor: Field,
-    angle: float,
-    pitch: float,
-    along: bool,
-    shift: float,
-    element: Element,
-    area_mm2: float,
-) -> Iterator[Course]:
-    """Rings over one lattice: rows along x, or along y (`along`), moved by a share of the pitch."""
+@dataclass(frozen=True, slots=True)
+class _Lattice:
+    """Places of columns and rows, which nodes are on the floor, and whether rows run along y."""
+
+    xs: FloatArray
+    ys: FloatArray
+    pitch: float
+    inside: BoolArray
+    along_y: bool
+
+
+def _lattices(floor: Field, pitch: float) -> Iterator[_Lattice]:
+    """Lattices with rows along x and along y, in the middle of the floor's box or moved."""
     nx, ny = floor.grid.shape
-    width, depth = (nx - 4) * floor.cell, (ny - 4) * floor.cell
-    x0, y0 = floor.left + 2 * floor.cell, floor.low + 2 * floor.cell
-    # across the rows the lattice is moved; along them a run need not end on a node
-    dx, dy = (shift, 0.5) if along else (0.5, shift)
-    xs = x0 + pitch * (np.arange(ceil(width / pitch) + 1) + dx - 0.5 + 0.5 * (dx == 0))
-    ys = y0 + pitch * (np.arange(ceil(depth / pitch) + 1) + dy - 0.5 + 0.5 * (dy == 0))
-    column = ((xs - floor.left) / floor.cell).astype(int).clip(0, nx - 1)
-    row = ((ys - floor.low) / floor.cell).astype(int).clip(0, ny - 1)
-    inside = floor.grid[np.ix_(column, row)] > 0
-    if along:
-        inside = np.ascontiguousarray(inside.T)
+    size = ((nx - 5) * floor.cell, (ny - 5) * floor.cell)
+    origin = (floor.left + 2 * floor.cell, floor.low + 2 * floor.cell)
+    for along_y in (False, True):
+        across = 0 if along_y else 1
+        over = size[across] % pitch
+        shifts = {over / 2, (over + pitch) / 2, 0.25 * pitch, 0.5 * pitch, 0.75 * pitch}
+        for shift in sorted(shifts):
+            first = [pitch / 2, pitch / 2]
+            first[across] = shift
+            xs, ys = (
+                origin[axis] + first[axis] + pitch * np.arange(ceil(size[axis] / pitch) + 1)
+                for axis in (0, 1)
+            )
+            nodes = np.stack(np.meshgrid(xs, ys, indexing="ij"), axis=-1)
+            inside = depth_at(floor, nodes.reshape(-1, 2)).reshape(nodes.shape[:2]) > 0
+            yield _Lattice(xs, ys, pitch, inside, along_y)
+
+
+def _courses_on(lattice: _Lattice, angle: float, element: Element) -> Iterator[Course]:
+    """Rings over one lattice, with what speaks against each as its score."""
+    inside = np.ascontiguousarray(lattice.inside.T) if lattice.along_y else lattice.inside
     nodes = int(inside.sum())
     for parity in (0, 1):
         for lean in (1, -1):
             way = course(inside, parity=parity, lean=lean)
-            if len(way) < 8:
+            if len(way) < LEAST_NODES:
                 continue
             way = absorbed(way, inside, nodes)
-            if len(way) * pitch < LEAST_COURSE * element.wire_mm:
+            fill = len(way) * lattice.pitch / element.wire_mm
+            if fill < LEAST_COURSE:
                 continue
-            corners = corners_of(way)
-            wanted = element.wire_mm / pitch
-            miss = len(way) / wanted - 0.99
             score = (
-                abs(miss)
-                + 1.5 * (nodes - len(way)) / nodes
-                + 0.05 * corners / len(way)
-                + 0.3 * abs(nodes * pitch * pitch / area_mm2 - 1)
+                FILL_COST * abs(fill - FILL_AIM)
+                + LEFT_COST * (nodes - len(way)) / nodes
+                + CORNER_COST * corners_of(way) / len(way)
             )
-            if along:
+            if lattice.along_y:
                 way = way[:, ::-1]
-            yield Course(score, angle, np.stack([xs[way[:, 0]], ys[way[:, 1]]], axis=1))
+            xy = np.stack([lattice.xs[way[:, 0]], lattice.ys[way[:, 1]]], axis=1)
+            yield Course(score, angle, xy)
+
+
+def _floor_bins(floor: Field) -> FloatArray:
+    """Floor in mm² in every square of 200 mm."""
+    inside = np.argwhere(floor.grid > 0)
+    bins = (inside * floor.cell / SQUARE_STEP_MM).astype(int)
+    size = (np.array(floor.grid.shape) * floor.cell / SQUARE_STEP_MM).astype(int) + 1
+    area = np.zeros(size)
+    np.add.at(area, (bins[:, 0], bins[:, 1]), floor.cell**2)
+    return area
+
+
+def _crowding(
+    nodes: FloatArray,
+    pitch: float,
+    floor: Field,
+    bins: FloatArray,
+    element: Element,
+    most_w_per_m2: float,
+) -> float:
+    """By how much the densest square of 400 mm is over what may lie in it, as a fraction."""
+    at = ((nodes - (floor.left, floor.low)) / SQUARE_STEP_MM).astype(int)
+    wire = np.zeros_like(bins)
+    np.add.at(wire, (at[:, 0], at[:, 1]), pitch)
+    wire, area = _by_four(wire), _by_four(bins)
+    counts = area >= SQUARE_LEAST_MM2
+    if not counts.any():
+        return 0.0
+    densest = float((wire[counts] * element.watts_per_mm * 1e6 / area[counts]).max())
+    return max(0.0, densest / (CROWDED * most_w_per_m2) - 1)
+
+
+def _by_four(cells: FloatArray) -> FloatArray:
+    total: FloatArray = cells[:-1, :-1] + cells[1:, :-1] + cells[:-1, 1:] + cells[1:, 1:]
+    return total
 
 
 def cut_at(
@@ -258,7 +320,12 @@ def smoothed(path: FloatArray) -> FloatArray:
 def covered_of(path: FloatArray, floor: Field, spacing_mm: float) -> float:
     """Return the share of a floor that a path in its frame covers, by its grid of cells."""
     return covered_share(
-        path, floor.grid, floor.left, floor.low, floor.cell, spacing_mm / 2 + COVER_TOLERANCE_MM
+        resampled(path, STEP_MM),
+        floor.grid,
+        floor.left,
+        floor.low,
+        floor.cell,
+        spacing_mm / 2 + COVER_TOLERANCE_MM,
     )
 
 
@@ -268,4 +335,5 @@ def _turned(piece: Polygon, angle: float) -> Polygon:
 
 def _spin(points: FloatArray, angle: float) -> FloatArray:
     c, s = cos(angle), sin(angle)
-    return points @ np.array([[c, s], [-s, c]])
+    spun: FloatArray = points @ np.array([[c, s], [-s, c]])
+    return spun

@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from jobs.laying.compiled import compiled
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 CELL_MM = 12.0
 BLOCK = 8

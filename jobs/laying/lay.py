@@ -114,7 +114,14 @@ def _lay_choice(
         if elements:
             parts += _parts(piece, elements, choice.spacing_mm)
     laid = [
-        lay_cable(part, element, choice.spacing_mm, reach, room.cold_lead_mm)
+        lay_cable(
+            part,
+            element,
+            choice.spacing_mm,
+            reach=reach,
+            lead_mm=room.cold_lead_mm,
+            most_w_per_m2=room.max_w_per_m2,
+        )
         for part, element in parts
     ]
     while True:

@@ -163,22 +163,34 @@ def _hold_inside(
     cell: float,
     inset: float,
 ) -> None:
-    """Move every point that is outside, or within `inset` of the edge, to `inset` inside it."""
+    """Move what is outside, or within `inset` of the edge, to `inset` inside it.
+
+    Points are moved onto the line; where the middle between two points is out (a corner of the
+    floor reaches between them), both are moved by what is missing there.
+    """
     nx, ny = grid.shape
-    for i in range(len(path)):
-        a = min(nx - 1, max(0, int((path[i, 0] - left) / cell)))
-        b = min(ny - 1, max(0, int((path[i, 1] - low) / cell)))
+    n = len(path)
+    for k in range(2 * n - 1):
+        i = k // 2
+        if k % 2 == 0:
+            x, y = path[i, 0], path[i, 1]
+        else:
+            x, y = 0.5 * (path[i, 0] + path[i + 1, 0]), 0.5 * (path[i, 1] + path[i + 1, 1])
+        a = min(nx - 1, max(0, int((x - left) / cell)))
+        b = min(ny - 1, max(0, int((y - low) / cell)))
         if grid[a, b] > cell + inset:
             continue
-        d, px, py = edge_distance(edges, path[i, 0], path[i, 1])
-        if d >= inset:
-            continue
-        dx, dy = path[i, 0] - px, path[i, 1] - py
+        d, px, py = edge_distance(edges, x, y)
         run = abs(d)
-        if run < 1e-6:
+        if d >= inset or run < 1e-6:
             continue
-        f = inset / d if d > 0 else -inset / run
-        path[i, 0], path[i, 1] = px + f * dx, py + f * dy
+        f = (inset - d) / d if d > 0 else -(inset - d) / run
+        dx, dy = f * (x - px), f * (y - py)
+        path[i, 0] += dx
+        path[i, 1] += dy
+        if k % 2:
+            path[i + 1, 0] += dx
+            path[i + 1, 1] += dy
 
 
 @compiled
