@@ -20,9 +20,11 @@ from jobs.asbuilt import (
     read_plan,
     write_plan,
 )
-from jobs.laying import NothingToLay, alternatives, dump_plan, parse_room, violations
-from jobs.laying import Room as RoomToLay
+from jobs.laying.check import violations
 from jobs.laying.measures import measure
+from jobs.laying.plan import dump_plan
+from jobs.laying.problem import Room as RoomToLay
+from jobs.laying.problem import parse_room
 from jobs.laying_room import CatalogueElement, room_to_lay
 from jobs.models import LayingPlan, LayingSearch, Material, Member, Room
 
@@ -93,6 +95,8 @@ def ask_for_ways(
 
 def look_for_ways(search: LayingSearch, *, at: datetime) -> None:
     """Lay the room of a claimed search and keep what was found, or why nothing was."""
+    from jobs.laying.lay import NothingToLay, alternatives  # 90 MB that no other task needs
+
     room = parse_room(search.problem)
     try:
         plans = alternatives(room)

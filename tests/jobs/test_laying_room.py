@@ -1,6 +1,6 @@
 import pytest
 
-from jobs.laying import parse_room
+from jobs.laying.problem import parse_room
 from jobs.laying_room import COLD_LEAD_MM, CatalogueElement, NotReadyToLay, room_to_lay
 from jobs.ordering import measures, package
 from jobs.quantities import take_off

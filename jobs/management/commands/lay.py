@@ -7,8 +7,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from jobs.laying import NothingToLay, dump_plan, lay, parse_room
-from jobs.laying.problem import UnusableRoom
+from jobs.laying.lay import NothingToLay, lay
+from jobs.laying.plan import dump_plan
+from jobs.laying.problem import UnusableRoom, parse_room
 
 
 class Command(BaseCommand):
