@@ -7,6 +7,8 @@ from celery import Celery
 from django.db import transaction
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
+# Checks load every page and drawing, 35 MB in each worker; migrating has run them already.
+os.environ.setdefault("CELERY_SKIP_CHECKS", "1")
 
 app = Celery("firstwarm")
 app.config_from_object("django.conf:settings", namespace="CELERY")
