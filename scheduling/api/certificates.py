@@ -99,7 +99,7 @@ class VoidInput(Input):
     reason = Text(max_length=300)
 
 
-class LinkInput(Input):
+class CertificateLinkInput(Input):
     days = Whole(min_value=1, max_value=3650, required=False, help_text="365 if left out.")
 
 
@@ -203,12 +203,12 @@ class CertificateVoid(APIView):
 
 
 class CertificateLinks(APIView):
-    @extend_schema(request=LinkInput, responses={201: MadeOutput})
+    @extend_schema(request=CertificateLinkInput, responses={201: MadeOutput})
     @idempotent
     def post(self, request: MemberRequest, certificate_id: str) -> Response:
         """A private address that downloads the PDF without an account; shown once."""
         row = editable(Certificate.objects.select_related("job"), request.user, pk=certificate_id)
-        sent = LinkInput(data=request.data)
+        sent = CertificateLinkInput(data=request.data)
         sent.is_valid(raise_exception=True)
         days = sent.validated_data.get("days")
         lasts = timedelta(days=days) if days else certificates.LINK_LASTS
