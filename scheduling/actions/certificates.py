@@ -169,7 +169,7 @@ def link_to_certificate(
 def certificate_of_link(*, secret: str, at: datetime) -> Certificate | None:
     """What a private link opens now; None alike for no link, and for a PDF not made yet."""
     link = open_link(purpose="certificate", secret=secret, at=at)
-    if link is None:
+    if link is None or link.subject_id is None:
         return None
     made = Certificate.objects.filter(contractor_id=link.contractor_id, made_at__isnull=False)
     return made.filter(pk=link.subject_id).defer("data").first()

@@ -214,7 +214,9 @@ def _reading(row: Reading) -> dict[str, Any]:
 
 
 def _decision(row: Decision | None) -> dict[str, Any] | None:
-    return row and {
+    if row is None:
+        return None
+    return {
         "decided_at": _at(row.decided_at),
         "facts_digest": row.facts_digest,
         "names": {layer["id"]: layer["material"]["name"] for layer in row.facts.get("layers", ())},
