@@ -15,3 +15,6 @@ STORAGES = {
     **STORAGES,  # noqa: F405
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
+
+# Messages of tests are none of a demo's that runs beside them.
+CELERY_BROKER_URL = services.broker_url(BASE_DIR, db=1)  # noqa: F405

@@ -44,9 +44,9 @@ class Caller:
         path: str,
         body: Any = None,
         *,
-        expect: int,
+        expect: int | tuple[int, ...],
         etag: str = "",
-        form: bytes | None = None,
+        csv: str | None = None,
     ) -> Answer:
         """Send one request; raises StoryBroke if its status is not the expected one."""
         headers = {"Content-Type": "application/json", "Accept": "*/*"}
@@ -55,8 +55,8 @@ class Caller:
         if etag:
             headers["If-Match"] = etag
         data = None if body is None else json.dumps(body).encode()
-        if form is not None:
-            data, headers["Content-Type"] = form, "application/x-www-form-urlencoded"
+        if csv is not None:
+            data, headers["Content-Type"] = csv.encode(), "text/csv"
         address = path if path.startswith("http") else f"{self.url}/api/v1/{path}"
         request = urllib.request.Request(address, data=data, headers=headers, method=method)
         try:
@@ -71,7 +71,7 @@ class Caller:
             etag=head.get("ETag", ""),
             raw=raw,
         )
-        if status != expect:
+        if status not in (expect if isinstance(expect, tuple) else (expect,)):
             raise StoryBroke(
                 f"{method} {path} as {self.name}: expected {expect}, got {status}: "
                 f"{raw[:1500].decode(errors='replace')}"

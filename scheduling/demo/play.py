@@ -6,6 +6,22 @@ from pathlib import Path
 from scheduling.demo import scenario, story
 from scheduling.demo.client import Caller
 
+ACTS = (
+    story.office_prepares,
+    story.laying_is_planned,
+    story.crew_is_booked,
+    story.arrival,
+    story.laying,
+    story.plumber_is_warned,
+    story.mortar_goes_down,
+    story.covering,
+    story.too_early,
+    story.heat_comes_on,
+    story.handover,
+    story.certificate,
+    story.years_later,
+)
+
 
 def play(*, url: str, now: datetime, folder: Path, tell: story.Tell) -> None:
     """Play the job at `url`; papers go to `folder`. Raises StoryBroke where it does not hold."""
@@ -21,10 +37,8 @@ def play(*, url: str, now: datetime, folder: Path, tell: story.Tell) -> None:
         folder=folder,
         tell=tell,
     )
-    story.office_prepares(told)
-    story.arrival(told)
-    story.laying(told)
-    story.covering(told)
+    for act in ACTS:
+        act(told)
 
 
 def _logged_in(url: str, name: str, email: str) -> Caller:

@@ -92,8 +92,10 @@ def element(name: str, *, wire_m: float, watts: float) -> dict[str, Any]:
     }
 
 
-BATHROOM_ELEMENT = element("Cable 43 m, 470 W", wire_m=43, watts=470)
-HALL_ELEMENT = element("Cable 50 m, 550 W", wire_m=50, watts=550)
+CABLES = tuple(
+    element(f"Cable {metres} m, {watts} W", wire_m=metres, watts=watts)
+    for metres, watts in ((30, 330), (36, 400), (43, 470), (50, 550), (58, 640))
+)
 
 # An L with a bathtub, a toilet ring and a floor drain.
 BATHROOM = {
@@ -226,15 +228,13 @@ class Calendar:
         return start - timedelta(days=before)
 
 
-def logger_rows(
-    start: datetime, end: datetime, gap: tuple[datetime, datetime]
-) -> list[tuple[datetime, float]]:
-    """A logger in a half-heated house in a cold spring: hourly, one cold night, one gap.
+def logger_csv(start: datetime, end: datetime, gap: tuple[datetime, datetime]) -> str:
+    """What a logger in a half-heated house wrote: hourly, one cold night, one gap.
 
     The house swings between 10 and 15 °C; in the second night the heating fails and it falls
     to 3 °C; during `gap` the logger's battery is flat.
     """
-    rows = []
+    rows = ["time,celsius"]
     at = start
     while at <= end:
         hours = (at - start).total_seconds() / 3600
@@ -242,6 +242,6 @@ def logger_rows(
         if 34 <= hours <= 42:
             celsius = 3.0 + abs(hours - 38)
         if not gap[0] < at < gap[1]:
-            rows.append((at, round(celsius, 1)))
+            rows.append(f"{at.isoformat()},{celsius:.1f}")
         at += timedelta(hours=1)
-    return rows
+    return "\n".join(rows)
