@@ -62,16 +62,27 @@ def _warm_and_cold(room: Room, wires: Sequence[LaidWire]) -> tuple[BaseGeometry,
 
 
 def _outlines(cold: BaseGeometry) -> tuple[tuple[Point, ...], ...]:
-    """Outer outlines of the cold floor; a piece with a hole is cut so that it has none."""
+    """Outer outlines of the cold floor; a piece with a hole is cut so that it has none.
+
+    Corners are moved to what is written before pieces are cut, so that no outline is lost
+    because it touches itself after rounding.
+    """
     rings = []
-    for part in shapely.get_parts(cold):
-        if not isinstance(part, Polygon) or part.area < LEAST_UNREACHED_MM2:
+    for part in _fine(cold):
+        if part.area < LEAST_UNREACHED_MM2:
             continue
-        for whole in _without_holes(part):
-            ring = tuple((round(x, 1), round(y, 1)) for x, y in whole.exterior.coords[:-1])
-            if len(ring) >= 3 and Polygon(ring).is_valid:
-                rings.append(ring)
+        for cut in _without_holes(part):
+            for whole in _fine(cut):
+                ring = tuple((round(x, 1), round(y, 1)) for x, y in whole.exterior.coords[:-1])
+                if len(ring) >= 3 and Polygon(ring).is_valid:
+                    rings.append(ring)
     return tuple(rings)
+
+
+def _fine(shape: BaseGeometry) -> list[Polygon]:
+    """The polygons of a shape, valid with corners on a grid of 0.1 mm."""
+    parts = shapely.get_parts(shapely.set_precision(shape, 0.1))
+    return [part for part in parts if isinstance(part, Polygon) and part.area > 0]
 
 
 def _without_holes(part: Polygon) -> list[Polygon]:
