@@ -172,7 +172,7 @@ def _family(mat: Element) -> tuple[float, ...]:
 
 
 def _choices(room: Room) -> list[tuple[Element, ...]]:
-    """The mats to take, up to `may_use` of one make: for each part of the area, those that fit best.
+    """The mats to take, up to `may_use` of one make: those that fit best for each of `PARTS`.
 
     Fewer mats go before more that fit no better.
     """
@@ -345,7 +345,7 @@ def _loose_in(ground: Ground, laid: Sequence[_LaidOne], hot: Sequence[Point]) ->
 
 
 def _in_room(ground: Ground, mat: Element, one: _LaidOne) -> LaidWire:
-    """Turn wire back into the room; rounding to what is written adds a millimetre in a hundred metres."""
+    """Turn wire back into the room; rounding it adds a millimetre in a hundred metres."""
     path = rounded(ground.frame.back(one.laid.path))
     scale = _length(path) / _length(one.laid.path)
     return LaidWire(

@@ -28,7 +28,7 @@ STEP_MM = 5.0
 DOUBT = 0.85
 """Squares that seem to be this near to a limit are measured exactly."""
 
-CAREFUL = 0.998
+CAREFUL = 0.992
 """Share of the limit that is used."""
 
 FloatArray = NDArray[np.float64]
