@@ -22,10 +22,15 @@ from scheduling.planner.problem import (
 NEVER = 1 << 30  # an end slot behind every horizon
 
 
-def greedy(problem: Problem) -> Plan:
-    """A plan without violations, in milliseconds, however little fits."""
+def greedy(problem: Problem, *, keep: Plan | None = None) -> Plan:
+    """A plan without violations, in milliseconds, however little fits.
+
+    Bookings of `keep` stay where they are as far as they still can.
+    """
     decoder = _Decoder(problem)
     decoder.reserve_fixed()
+    if keep:
+        decoder.reserve_kept(keep)
     for task in _by_due_date(problem):
         decoder.place(task)
     return decoder.plan()
@@ -122,25 +127,43 @@ class _Decoder:
             self.reserved[task.id] = booking
         self.latest = self._latest_ends()
 
+    def reserve_kept(self, keep: Plan) -> None:
+        """Keep what is free of the places that another plan gave to tasks that are not fixed."""
+        before = keep.by_task()
+        for task in self.problem.tasks:
+            was = before.get(task.id)
+            if was is None or task.fixed or was.start > self.problem.half_days:
+                continue
+            if (was.crew is not None and was.crew not in self.worked) or self._wrongly_fixed(
+                task, Fixed(crew=was.crew, start=was.start)
+            ):
+                continue
+            booking = self._first_end(task, was.start, crew=was.crew)
+            if booking and booking.start == was.start:
+                self._take(task, booking)
+                self.reserved[task.id] = booking
+        self.latest = self._latest_ends()
+
     def place(self, task: Task) -> None:
         """Book the task where it ends first, or say why it cannot be."""
         if task.id in self.unplanned:
             return
         for before, _ in self.before[task.id]:
             if before in self.unplanned:
-                self._give_up(task, f"it comes after {before}, which is not planned")
+                self._give_up(task, "")
+                self.unplanned[task.id] = f"it comes after {before}, which is not planned"
                 return
         earliest = max(
             (self.booked[before].end + lag for before, lag in self.before[task.id]), default=0
         )
         earliest = max(earliest, task.not_before, 0)
-        if booking := self.reserved.get(task.id):
-            if booking.start < earliest:
-                self._give_up(
-                    task, f"what comes before it ends later than {self._on(booking.start)}"
-                )
-            else:
-                self.booked[task.id] = booking
+        held = self.reserved.get(task.id)
+        if held and earliest <= held.start:
+            self.booked[task.id] = held
+            return
+        if held:
+            self._give_up(task, f"what comes before it ends later than {self._on(held.start)}")
+        if task.id in self.unplanned:
             return
         booking = self._first_end(task, earliest)
         while booking and booking.end > self.latest[task.id]:
@@ -228,12 +251,14 @@ class _Decoder:
                 left[slot] += amount if back else -amount
 
     def _give_up(self, task: Task, reason: str) -> None:
-        self.unplanned[task.id] = reason
+        """Free the place of a task; one that is fixed has no other."""
+        if task.fixed:
+            self.unplanned[task.id] = reason
         if booking := self.reserved.pop(task.id, None):
             self._take(task, booking, back=True)
 
     def _give_up_behind(self, task: Task) -> None:
-        """Give up the fixed tasks for whose sake `task` would have to end earlier."""
+        """Give up the places for whose sake `task` would have to end earlier."""
         tasks = {task.id: task for task in self.problem.tasks}
         behind = [task.id]
         for name in behind:
@@ -250,7 +275,7 @@ class _Decoder:
         for task in reversed(self.order):
             latest[task.id] = min(
                 (starts[after] - lag for after, lag in self.after[task.id]),
-                default=self.problem.half_days,
+                default=NEVER,
             )
             held = self.reserved.get(task.id)
             starts[task.id] = held.start if held else latest[task.id] - task.half_days
