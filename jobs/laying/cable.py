@@ -33,8 +33,6 @@ CROWDED = 1.2
 SQUARE_STEP_MM = 200.0
 SQUARE_LEAST_MM2 = 0.04e6
 STEP_MM = 12.0
-ROUNDS = 110
-SETTLE = 25
 GAP_SPARE_MM = 1.0
 BEND_SPARE = 1.04
 APPROACH_MM = 140.0
@@ -46,7 +44,22 @@ LEAST_COURSE = 0.92
 """A course shorter than this share of the wire cannot be drawn out to its length."""
 
 LENGTH_AIM = 0.0015
+LENGTH_MOST = 0.004
 SIMPLIFY_MM = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """Rounds of drawing out at one step between points; the last `settle` only obey the rules."""
+
+    step_mm: float
+    rounds: int
+    settle: int
+
+
+COARSE = Phase(22.0, 70, 5)
+FINE = Phase(STEP_MM, 30, 15)
+SETTLE = Phase(STEP_MM, 25, 25)
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,26 +280,26 @@ def drawn_out(
 ) -> FloatArray | None:
     """Return the wire drawn out from an opened ring, or None if the rules cannot be kept."""
     wire = element.wire_mm
-    gap = element.gap_mm + GAP_SPARE_MM
-    bend = element.min_bend_mm * BEND_SPARE
-    path, rounds = nodes, ROUNDS
+    path = nodes
+    phases = [COARSE, FINE]
     for _attempt in range(3):
-        path = relaxed(
-            path,
-            floor.edges,
-            floor.grid,
-            floor.left,
-            floor.low,
-            floor.cell,
-            wire,
-            spacing_mm,
-            gap,
-            bend,
-            STEP_MM,
-            rounds,
-            element.ends == "both",
-            SETTLE,
-        )
+        for phase in phases:
+            path = relaxed(
+                path,
+                floor.edges,
+                floor.grid,
+                floor.left,
+                floor.low,
+                floor.cell,
+                wire,
+                spacing_mm,
+                element.gap_mm + GAP_SPARE_MM,
+                element.min_bend_mm * BEND_SPARE,
+                phase.step_mm,
+                phase.rounds,
+                element.ends == "both",
+                phase.settle,
+            )
         smooth = smoothed(path)
         off = LineString(smooth).length / element.wire_mm - 1
         sound = (
@@ -296,8 +309,8 @@ def drawn_out(
         if sound and abs(off) < LENGTH_AIM:
             return smooth
         wire *= 1 - off
-        rounds = SETTLE
-    return smooth if sound and abs(off) < 0.004 else None
+        phases = [SETTLE]
+    return smooth if sound and abs(off) < LENGTH_MOST else None
 
 
 def smoothed(path: FloatArray) -> FloatArray:
