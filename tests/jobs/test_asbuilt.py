@@ -63,6 +63,15 @@ def test_the_first_run_takes_the_splice_along_and_the_last_the_end():
     assert last.points[-1] == (CABLE[-1][0], CABLE[-1][1] + 20)
 
 
+def test_what_leads_into_the_first_run_moves_with_it():
+    bent = wire([(500, 90), (500, 150), (2000, 150), (2000, 240), (500, 240), (500, 300)])
+    plan = as_planned([bent], sensor=None, control=None)
+    first = changed(plan, [MovedRun(element=0, number=1, by_mm=(0, -20))], tolerance_mm=30)
+    assert first.wires[0].points[:3] == ((500, 70), (500, 130), (2000, 130))
+    last = changed(plan, [MovedRun(element=0, number=2, by_mm=(0, 20))], tolerance_mm=30)
+    assert last.wires[0].points[3:] == ((2000, 260), (500, 260), (500, 320))
+
+
 def test_differences_are_listed_farthest_first():
     laid = moved(
         MovedRun(element=0, number=3, by_mm=(0, 12)),

@@ -114,6 +114,14 @@ def test_outside_and_empty_floors_are_not_cleared():
     assert "Nothing is recorded" in found.says
 
 
+def test_a_fingertip_is_not_a_tape_measure():
+    near = {"depth_mm": 1, "drill_mm": 6}
+    assert may_fasten(RECORD, (1500, 1545), **near).answer == "only after locating on site"
+    touched = may_fasten(RECORD, (1500, 1545), where_u_mm=65, **near)
+    assert touched.answer == "keep out"
+    assert "65 mm: how well the asked place is known" in touched.because
+
+
 def test_a_deep_hole_leans_and_depth_never_allows():
     spot = (1500, 1545)
     assert may_fasten(RECORD, spot, depth_mm=1, drill_mm=6).answer == "only after locating on site"

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import LineString, Polygon
 
+from jobs import svg as svg_parts
 from jobs.drawing import draw, largest_scale, room_point, touch_u_mm
 from jobs.plan_picture import (
     DrawnCable,
@@ -80,6 +81,12 @@ def test_ids_of_two_drawings_on_a_page_differ():
 def test_a_name_cannot_break_out():
     nasty = replace(BATHROOM, name='<script>"&')
     assert svg(nasty, key='"><script>')[0].text.startswith('<script>"&')
+
+
+def test_words_in_a_drawing_are_only_words():
+    drawn = svg_parts.text("words", "<b>&", (0, 0), halo=True)
+    assert drawn.count("&lt;b&gt;&amp;") == 2
+    assert "<b>" not in drawn
 
 
 def test_at_a_scale_it_measures_true_on_paper():

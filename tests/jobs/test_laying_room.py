@@ -5,15 +5,20 @@ from jobs.laying_room import COLD_LEAD_MM, CatalogueElement, NotReadyToLay, room
 from jobs.ordering import measures, package
 from jobs.quantities import take_off
 from jobs.survey import Facts
-from tests.factories import ELEMENT_SPEC
 
+FIGURES = {
+    "kind": "mat", "wire_mm": 62_000.0, "spacing_mm": 75.0, "spacing_least_mm": 60.0,
+    "spacing_most_mm": 100.0, "watts": 744.0, "volts": 230.0, "min_bend_mm": 25.0, "ends": "one",
+    "width_mm": 500.0, "length_mm": 9_300.0, "cold_lead_mm": 3_000.0,
+}  # fmt: skip
 OUTLINE = [[0, 0], [3000, 0], [3000, 2400], [0, 2400]]
+SWING = [[2000, 0], [2800, 0], [2800, 800]]
 TUB = [[0, 1650], [1700, 1650], [1700, 2400], [0, 2400]]
-MAT = CatalogueElement(id="m-1", name="M-31", figures=ELEMENT_SPEC)
+MAT = CatalogueElement(id="m-1", name="M-31", figures=FIGURES)
 CABLE = CatalogueElement(
     id="c-1",
     name="C-22",
-    figures={**ELEMENT_SPEC, "kind": "cable", "min_bend_mm": 0, "width_mm": None},
+    figures={**FIGURES, "kind": "cable", "min_bend_mm": 0, "width_mm": None},
 )
 
 
@@ -39,7 +44,7 @@ def test_wall_box_and_bends_take_their_part_of_the_lead():
     assert to_lay()["cold_lead_mm"] == 3000 - 1200 - 203 - 100
     low = to_lay(control_height_mm=900)
     assert low["cold_lead_mm"] == 3000 - 900 - 203 - 100
-    unprinted = CatalogueElement(id="x", name="x", figures={**ELEMENT_SPEC, "cold_lead_mm": None})
+    unprinted = CatalogueElement(id="x", name="x", figures={**FIGURES, "cold_lead_mm": None})
     assert to_lay(catalogue=[unprinted])["cold_lead_mm"] == COLD_LEAD_MM - 1200 - 203 - 100
 
 
@@ -59,7 +64,7 @@ def test_a_room_that_is_not_ready_says_what_is_missing(changed, says):
 
 
 def test_an_element_for_240_volts_goes_on_230():
-    other = CatalogueElement(id="x", name="x", figures={**ELEMENT_SPEC, "volts": 240.0})
+    other = CatalogueElement(id="x", name="x", figures={**FIGURES, "volts": 240.0})
     assert [one["id"] for one in to_lay(catalogue=[other])["elements"]] == ["x"]
 
 
@@ -73,7 +78,7 @@ def measured(**changed):
     return measures(**{
         "outline": OUTLINE, "plan": PLAN, "control_height_mm": 1200,
         "facts": Facts(layers_mm=(("mortar", 8), ("mortar", 2), ("covering", 9))),
-        "keep_outs": [{"kind": "fixture", "outline": TUB}, {"kind": "door_swing", "outline": TUB}],
+        "keep_outs": [{"kind": "fixture", "outline": TUB}, {"kind": "door_swing", "outline": SWING}],
         "element_names": {"m-1": "M-31"}, "shortest_lead_mm": 3000, "controls": 0, "sensors": 2,
         **changed,
     })  # fmt: skip

@@ -200,6 +200,7 @@ def test_two_rooms_join_through_the_doorway():
         (3100, [(3000, 500), (3090, 500), (3090, 1400), (3000, 1400)], "does not reach both"),
         (3100, [(3000, -900), (3100, -900), (3100, -50), (3000, -50)], "does not reach both"),
         (2900, [(3000, 500), (3100, 500), (3100, 1400), (3000, 1400)], "over each other"),
+        (3000, [(2000, 500), (2500, 500), (2500, 1400), (2000, 1400)], "does not reach both"),
     ],
 )
 def test_a_doorway_that_joins_nothing_is_refused(neighbour_x, threshold, says):
