@@ -151,6 +151,12 @@ def _because(
         ]
         if governing.latest is None:
             sentences.append(f"So cold, {governing.id} never gets ready: there is no latest date.")
+    sentences += [
+        f"{layer.id}: the figures of {layer.material.name} are assumptions; no data sheet is at "
+        "hand."
+        for layer in facts.layers
+        if layer.material.assumed
+    ]
     sentences += _contradictions(facts)
     sentences += doubts(facts.temperatures, max_gap_hours=facts.max_gap_hours)
     return tuple(sentence.replace(" -", " −") for sentence in sentences)

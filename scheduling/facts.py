@@ -185,6 +185,12 @@ class _Node:
     def optional_number(self, name: str) -> float | None:
         return None if self.get(name) is None else self.number(name)
 
+    def optional_flag(self, name: str) -> bool:
+        found = self.get(name)
+        if not (found is None or isinstance(found, bool)):
+            raise self._wrong(name, "true or false")
+        return bool(found)
+
     def instant(self, name: str) -> datetime:
         found = self.get(name)
         if not isinstance(found, str):
@@ -235,6 +241,7 @@ def _material(node: _Node) -> CuringMaterial:
         walk_after_hours=node.optional_number("walk_after_hours"),
         frost_watch_hours=node.number("frost_watch_hours"),
         moisture=_moisture(node.node("moisture")),
+        assumed=node.optional_flag("assumed"),
     )
 
 
@@ -314,6 +321,7 @@ def _layer_tree(layer: Layer) -> dict[str, Any]:
             "frost_watch_hours": material.frost_watch_hours,
             "moisture": limit
             and {"method": limit.method, "limit": limit.limit, "unit": limit.unit},
+            **({"assumed": True} if material.assumed else {}),
         },
     }
 

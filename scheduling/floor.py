@@ -34,7 +34,10 @@ class ImplausibleFacts(DomainError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CuringMaterial:
-    """What a data sheet prints about a material that cures, as far as heat depends on it."""
+    """What a data sheet prints about a material that cures, as far as heat depends on it.
+
+    `assumed` marks figures that no data sheet stands behind.
+    """
 
     name: str
     law: Law
@@ -43,6 +46,7 @@ class CuringMaterial:
     frost_watch_hours: float
     walk_after_hours: float | None = None
     moisture: MoistureLimit | None = None
+    assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -38,18 +38,43 @@ def worth_by_hour_of_day(
     24 values from 0 to 1: the mean over the known part of that hour of the day. An hour of the
     day of which nothing is known counts at `otherwise_c`.
     """
-    strikes_h, hour_of_day = local_hours(now - timedelta(hours=RECENT_HOURS), RECENT_HOURS, zone)
-    strikes_h = strikes_h - RECENT_HOURS
-    recent = course.since(-RECENT_HOURS).cut(strikes_h)
+    in_hour, recent = _recent_by_hour(course, now, zone)
     credit = credit_hours(
         law, lowest_c=lowest_c, hours=recent.hours, from_c=recent.from_c, to_c=recent.to_c
     )
-    in_hour = hour_of_day[_piece(strikes_h, recent.edges_h)][recent.known]
     known_hours = np.bincount(in_hour, recent.hours[recent.known], HOURS_OF_DAY)
     known_credit = np.bincount(in_hour, credit[recent.known], HOURS_OF_DAY)
     worth = np.full(HOURS_OF_DAY, capped_rate(law, lowest_c=lowest_c, celsius=otherwise_c))
     np.divide(known_credit, known_hours, out=worth, where=known_hours > 0)
     return worth
+
+
+def likely_course(
+    course: Course,
+    *,
+    promises: Sequence[Promise],
+    now: datetime,
+    zone: ZoneInfo,
+    hours: float,
+    otherwise_c: float,
+) -> Course:
+    """The likely temperature of so many hours from now: as promised, else the mean of the hour of
+    the day over the last seven days, else `otherwise_c`."""
+    in_hour, recent = _recent_by_hour(course, now, zone)
+    known_hours = np.bincount(in_hour, recent.hours[recent.known], HOURS_OF_DAY)
+    degree_hours = (recent.from_c + recent.to_c) / 2 * recent.hours
+    mean_c = np.full(HOURS_OF_DAY, otherwise_c)
+    summed = np.bincount(in_hour, degree_hours[recent.known], HOURS_OF_DAY)
+    np.divide(summed, known_hours, out=mean_c, where=known_hours > 0)
+    strikes_h, hour_of_day = local_hours(now, hours, zone)
+    edges_h = np.union1d(np.clip(strikes_h, 0, hours), [0.0, hours])
+    celsius = mean_c[hour_of_day[_piece(strikes_h, edges_h)]]
+    for each in sorted(promises, key=lambda each: each.celsius, reverse=True):
+        start_h = (each.starts_at - now) / timedelta(hours=1)
+        end_h = (each.ends_at - now) / timedelta(hours=1)
+        middle_h = (edges_h[:-1] + edges_h[1:]) / 2
+        celsius = np.where((middle_h >= start_h) & (middle_h < end_h), each.celsius, celsius)
+    return Course(edges_h, celsius, celsius, np.zeros(len(celsius), dtype=np.bool_))
 
 
 def hours_until(
@@ -93,6 +118,16 @@ def hours_until(
         if not worth.any() and length_h >= max(bounds_h, default=0.0):
             break
     return None
+
+
+def _recent_by_hour(
+    course: Course, now: datetime, zone: ZoneInfo
+) -> tuple[NDArray[np.int64], Course]:
+    """The last seven days cut at local hours; the hour of the day of each known stretch."""
+    strikes_h, hour_of_day = local_hours(now - timedelta(hours=RECENT_HOURS), RECENT_HOURS, zone)
+    strikes_h = strikes_h - RECENT_HOURS
+    recent = course.since(-RECENT_HOURS).cut(strikes_h)
+    return hour_of_day[_piece(strikes_h, recent.edges_h)][recent.known], recent
 
 
 def _piece(starts_h: Array, edges_h: Array) -> NDArray[np.intp]:

@@ -20,6 +20,11 @@ urlpatterns = [
     path("promises/", evidence.PromiseList.as_view(), name="api-promises"),
     path("promises/<uuid:promise_id>/", evidence.PromiseDetail.as_view(), name="api-promise"),
     path("rooms/<uuid:room_id>/energize/", energize.RoomEnergize.as_view(), name="api-energize"),
+    path(
+        "rooms/<uuid:room_id>/cure-chart.svg",
+        energize.CureChartSvg.as_view(),
+        name="api-cure-chart",
+    ),
     path("rooms/<uuid:room_id>/what-if/", energize.RoomWhatIf.as_view(), name="api-what-if"),
     path("rooms/<uuid:room_id>/decisions/", energize.RoomDecisions.as_view(), name="api-decisions"),
     path("decisions/<uuid:decision_id>/", energize.DecisionDetail.as_view(), name="api-decision"),

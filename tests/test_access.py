@@ -149,6 +149,7 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("DELETE", "api-promise"): answers(204, 204, 403, 404),
     ("GET", "api-energize"): READ,
     ("POST", "api-energize"): answers(422, 422, 403, 404),
+    ("GET", "api-cure-chart"): READ,
     ("POST", "api-what-if"): answers(422, 422, 422, 404),  # asking changes nothing
     ("GET", "api-decisions"): READ,
     ("GET", "api-decision"): READ,
@@ -298,7 +299,6 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         **{route: {"certificate_id": certificate.pk} for route in OF_A_CERTIFICATE},
         "certificate-by-link": {"secret": "unknown"},
         "notice": {"secret": "unknown"},
-        "notice-plan": {"secret": "unknown", "room_id": room.pk},
         "owner": {"secret": "unknown"},
         "owner-certificate": {"secret": "unknown"},
         "owner-calendar": {"secret": "unknown"},
@@ -344,6 +344,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
             "promise_id": PromiseFactory(contractor=alder, room=room, made_by=olive).pk
         },
         "api-energize": {"room_id": room.pk},
+        "api-cure-chart": {"room_id": room.pk},
         "api-what-if": {"room_id": room.pk},
         "api-decisions": {"room_id": room.pk},
         "api-decision": {"decision_id": decision.pk},

@@ -10,9 +10,12 @@ from django.db.models import Exists, OuterRef
 
 from config.errors import DomainError
 from jobs.models import Member, Room
+from jobs.units import System
 from readings.flags import CLOCK_WRONG
 from scheduling import moves
 from scheduling.actions.facts import facts_of
+from scheduling.chart import Chart, cure_chart
+from scheduling.chart_words import Language
 from scheduling.energize import decide
 from scheduling.facts import decision_to_tree, derive, digest_of, facts_to_tree
 from scheduling.floor import Facts
@@ -53,6 +56,12 @@ def current(room: Room, *, at: datetime) -> tuple[Facts, dict[str, Any]]:
     """The decision of a room as of `at`, worked out now and not kept; facts beside it."""
     facts = facts_of([room], at=_whole_second(at))[room.pk]
     return facts, decision_to_tree(decide(facts))
+
+
+def chart(room: Room, *, at: datetime, language: Language, system: System) -> Chart | None:
+    """The cure chart of a room as of `at`; None where no layer is placed."""
+    facts = facts_of([room], at=_whole_second(at))[room.pk]
+    return cure_chart(facts, decide(facts), language=language, system=system)
 
 
 def refresh(rooms: Sequence[Room], *, at: datetime) -> list[Decision]:

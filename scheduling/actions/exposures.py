@@ -73,15 +73,15 @@ def _windows(
         laid_at=laid_at or lay_booked_at,
         laying_planned=laid_at is None,
         coverings=coverings,
-        heat_likely_at=decision and decision.likely,
-        heat_latest_at=decision and decision.latest,
+        heat_likely_at=decision.likely if decision else None,
+        heat_latest_at=decision.latest if decision else None,
         now=facts.now,
     )
 
 
 def _expected(layer: Layer, booked_at: datetime, facts: Facts) -> Covering:
     """A layer that is only booked: as warm as its sheet's reference, or as cold as may be."""
-    material = material_facts(layer.material.name, layer.material.curing or {})
+    material = material_facts(layer.material)
     hours = material.walk_after_hours or material.heat_after_hours
     slowest = capped_rate(
         material.law, lowest_c=material.lowest_c, celsius=coldest_plausible_c(facts)

@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from jobs.models import Control, Element, FloorSensor, Room
+from jobs.models import Control, Element, FloorSensor, Material, Room
 from readings.models import Check, SiteTemperature
 from scheduling import models
 from scheduling.facts import material_from_tree
@@ -80,15 +80,22 @@ def layer_facts(row: models.Layer) -> Layer:
     return Layer(
         id=layer_name(row),
         placed_at=row.placed_at,
-        material=material_facts(row.material.name, row.curing or row.material.curing or {}),
+        material=material_facts(row.material, row.curing),
     )
 
 
-def material_facts(name: str, curing: Mapping[str, Any]) -> CuringMaterial:
-    """A catalogue entry's curing figures as the rules take them."""
+def material_facts(material: Material, curing: Mapping[str, Any] | None = None) -> CuringMaterial:
+    """A catalogue entry's curing figures (or those kept of it) as the rules take them."""
+    curing = curing or material.curing or {}
     law = curing.get("law", {})
     terms = LAW_TERMS.get(law.get("kind", ""), {})
-    tree = {"frost_watch_hours": WATCH_HOURS, **curing, "name": name, "law": {**terms, **law}}
+    tree = {
+        "frost_watch_hours": WATCH_HOURS,
+        **curing,
+        "name": material.name,
+        "law": {**terms, **law},
+        "assumed": material.generic,
+    }
     return material_from_tree(tree, pointer="#/curing")
 
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.response import Response
@@ -10,9 +11,10 @@ from rest_framework.views import APIView
 
 from config.fields import Input, Instant, Number, Output
 from config.idempotency import idempotent
-from config.paging import ListView
+from config.paging import ListView, chosen
 from config.tenancy import may_write, referred, visible
-from jobs.models import Material, Room
+from jobs.api.shapes import AsSvg
+from jobs.models import LANGUAGES, UNITS, Material, Room
 from jobs.requests import MemberRequest
 from scheduling.actions import decisions
 from scheduling.actions.facts import layer_name, material_facts
@@ -21,6 +23,7 @@ from scheduling.floor import Layer as LayerFacts
 from scheduling.models import Decision, Energizing, Layer
 from scheduling.whatif import Supposed, suppose
 
+EMPTY_SVG = '<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 1000 1"/>'
 NEVER = "null where that future never gets there, or where a hold stands that no time can clear"
 
 
@@ -124,6 +127,11 @@ class WhatIfInput(Input):
         return attrs
 
 
+class ChartFilters(Input):
+    language = serializers.ChoiceField(choices=LANGUAGES, required=False)
+    units = serializers.ChoiceField(choices=UNITS, required=False)
+
+
 class WhatIfOutput(Output):
     now = DecisionOutput()
     earliest = Instant(allow_null=True)
@@ -157,6 +165,23 @@ class RoomEnergize(APIView):
             at=timezone.now(),
         )
         return Response(EnergizingOutput(row).data, status=201)
+
+
+class CureChartSvg(APIView):
+    renderer_classes = (AsSvg,)
+
+    @extend_schema(parameters=[ChartFilters], responses={(200, "image/svg+xml"): OpenApiTypes.STR})
+    def get(self, request: MemberRequest, room_id: str) -> Response:
+        """How the layer that governs the date cures, as a drawing; empty without a layer."""
+        room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
+        asked = chosen(request, ChartFilters)
+        chart = decisions.chart(
+            room,
+            at=timezone.now(),
+            language=asked.get("language", request.user.language),
+            system=asked.get("units", request.user.contractor.units),
+        )
+        return Response(chart.svg if chart else EMPTY_SVG)
 
 
 class RoomWhatIf(APIView):
@@ -243,7 +268,7 @@ def _other_material(request: MemberRequest, room: Room, given: dict[str, Any], n
         pointer=f"{at}/layer",
     )
     material = _curing(request, given["material"], f"{at}/material")
-    return layer_name(layer), material_facts(material.name, material.curing or {})
+    return layer_name(layer), material_facts(material)
 
 
 def _other_day(
@@ -255,11 +280,10 @@ def _other_day(
         given["layer"],
         pointer=f"#/placings/{number}/layer",
     )
-    curing = layer.curing or layer.material.curing or {}
     return LayerFacts(
         id=layer_name(layer),
         placed_at=given["placed_at"],
-        material=material_facts(layer.material.name, curing),
+        material=material_facts(layer.material, layer.curing),
     )
 
 
