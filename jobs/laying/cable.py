@@ -45,6 +45,7 @@ LEAST_COURSE = 0.92
 
 LENGTH_AIM = 0.0015
 LENGTH_MOST = 0.004
+MOST_FAILED = 3
 SIMPLIFY_MM = 0.05
 
 
@@ -93,6 +94,7 @@ def lay_cable(
     `spacing_mm` is the even spread that it is judged by; `reach` are the ways from the control
     that keep off the heatable area, and `lead_mm` is how long the lead may be.
     """
+    failed = 0
     fields = {angle: field(_turned(piece, -angle)) for angle in directions(piece)}
     for found in courses(fields, element, spacing_mm, most_w_per_m2):
         start = cut_at(found, fields[found.angle], element, reach, lead_mm)
@@ -101,6 +103,9 @@ def lay_cable(
         nodes = np.roll(found.nodes, -(start.at + 1), axis=0)
         floor = fields[found.angle]
         if (path := drawn_out(nodes, floor, element, spacing_mm)) is None:
+            failed += 1
+            if failed == MOST_FAILED:
+                return
             continue
         laid = rounded(_spin(path, found.angle))
         yield LaidWire(element, laid, (), ((0.0, element.wire_mm),))

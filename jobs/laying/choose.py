@@ -77,15 +77,20 @@ def _polygons(shape: BaseGeometry) -> list[Polygon]:
     return [part for part in parts if isinstance(part, Polygon) and part.area > 0]
 
 
-def choices(room: Room, pieces: Sequence[Polygon]) -> list[Choice]:
-    """Return the choices of cables for the pieces of a room, the most promising first."""
+def choices(
+    room: Room, pieces: Sequence[Polygon], most: Sequence[int] | None = None
+) -> list[Choice]:
+    """Return the choices of cables for the pieces of a room, the most promising first.
+
+    `most` is how many cables each piece can take at most: where leads come to it.
+    """
     areas = [piece.area for piece in pieces][:MOST_PIECES]
+    limits = [room.may_use] * len(areas) if most is None else list(most)
     cables = tuple(entry for entry in room.elements if entry.kind == "cable")
-    total = room.area.area
     found = []
     for number in range(1, room.may_use + 1):
         for some in combinations_with_replacement(cables, number):
-            if (choice := _best_assignment(room, some, areas, total)) is not None:
+            if (choice := _best_assignment(room, some, areas, limits)) is not None:
                 found.append(choice)
     return sorted(found, key=_rank)
 
@@ -100,9 +105,10 @@ def _rank(choice: Choice) -> tuple[float, int, float]:
 
 
 def _best_assignment(
-    room: Room, some: Sequence[Element], areas: Sequence[float], total: float
+    room: Room, some: Sequence[Element], areas: Sequence[float], limits: Sequence[int]
 ) -> Choice | None:
     """Give each element to a piece of floor so that most is warmed; None if they do not fit."""
+    total = room.area.area
     wire = sum(e.wire_mm for e in some)
     watts = sum(e.watts for e in some)
     spread = min(wire * max(e.most_spacing_mm for e in some), sum(areas))
@@ -113,6 +119,8 @@ def _best_assignment(
     spacing = spacings(some, total)[0]
     best: tuple[float, tuple[int, ...]] | None = None
     for places in _places(len(some), len(areas)):
+        if any(places.count(at) > limit for at, limit in enumerate(limits)):
+            continue
         if not _fits(room, some, places, areas):
             continue
         warm = sum(

@@ -3,9 +3,11 @@
 Nothing leaves here that `violations` rejects.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from itertools import islice
 
+import numpy as np
 from shapely import Polygon
 
 from config.errors import DomainError
@@ -23,9 +25,15 @@ from jobs.laying.problem import Element, Room
 GOOD = 0.985
 """Covered over best at which the search for another plan ends."""
 
-MOST_CHOICES = 4
+EFFORT_MM = 500_000.0
+"""Wire drawn out in the search for a better plan: some two seconds of it."""
+
 TRIES_PER_CHOICE = 2
 LEAD_OFF_WIRE_MM = 20.0
+REACH_STEP_MM = 60
+BESIDE_MM = 90.0
+WHOLE = 0.96
+"""A choice whose wire is this share of a piece or more is spread over all of it."""
 
 
 class NothingToLay(DomainError):
@@ -34,21 +42,29 @@ class NothingToLay(DomainError):
     slug = "nothing-to-lay"
 
 
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A plan without violations, its measures, and the share of best that its choice promised."""
+
+    plan: LayingPlan
+    measures: Measures
+    promise: float
+
+
 def lay(room: Room) -> LayingPlan:
     """Return the plan that warms most of what could be warmed.
 
     Raises NothingToLay if no element can be laid by the rules.
     """
-    best: tuple[float, LayingPlan] | None = None
-    for plan, measures in _plans(room):
-        rated = measures.covered_of_best
-        if best is None or rated > best[0] + 1e-6:
-            best = (rated, plan)
-        if rated >= GOOD:
+    best: Laid | None = None
+    for laid in _plans(room):
+        if best is None or laid.measures.covered_m2 > best.measures.covered_m2:
+            best = laid
+        if laid.measures.covered_of_best >= GOOD * min(1.0, laid.promise):
             break
     if best is None:
         raise NothingToLay(_in_the_way(room))
-    return best[1]
+    return best.plan
 
 
 def alternatives(room: Room, *, most: int = 3) -> list[LayingPlan]:
@@ -56,53 +72,84 @@ def alternatives(room: Room, *, most: int = 3) -> list[LayingPlan]:
 
     The others warm less, with fewer turns or with less wire. Raises NothingToLay.
     """
-    found: dict[tuple[str, ...], tuple[LayingPlan, Measures]] = {}
-    for plan, measures in _plans(room):
-        key = tuple(sorted(laid.element for laid in plan.elements))
-        if key not in found or measures.covered_m2 > found[key][1].covered_m2:
-            found[key] = (plan, measures)
+    found: dict[tuple[str, ...], Laid] = {}
+    for laid in _plans(room):
+        key = tuple(sorted(each.element for each in laid.plan.elements))
+        if key not in found or laid.measures.covered_m2 > found[key].measures.covered_m2:
+            found[key] = laid
     if not found:
         raise NothingToLay(_in_the_way(room))
-    ranked = sorted(found.values(), key=lambda entry: -entry[1].covered_m2)
-    kept = [ranked[0]]
-    for plan, measures in ranked[1:]:
-        fewer = all(measures.turns_per_m2 < other.turns_per_m2 - 0.05 for _, other in kept)
-        less = all(_wire(room, plan) < _wire(room, other) - 1 for other, _ in kept)
+    ranked = sorted(found.values(), key=lambda laid: -laid.measures.covered_m2)
+    kept = ranked[:1]
+    for laid in ranked[1:]:
+        fewer = all(laid.measures.turns_per_m2 < k.measures.turns_per_m2 - 0.05 for k in kept)
+        less = all(_wire(room, laid.plan) < _wire(room, k.plan) - 1 for k in kept)
         if fewer or less:
-            kept.append((plan, measures))
-    return [plan for plan, _ in kept[:most]]
+            kept.append(laid)
+    return [laid.plan for laid in kept[:most]]
 
 
 def _wire(room: Room, plan: LayingPlan) -> float:
     return sum(entry.wire_mm for laid in plan.elements if (entry := room.element(laid.element)))
 
 
-def _plans(room: Room) -> Iterator[tuple[LayingPlan, Measures]]:
-    """Yield plans without violations, with their measures."""
+def _plans(room: Room) -> Iterator[Laid]:
+    """Yield plans without violations, the most promising first, within an effort."""
     if room.area.is_empty:
+        return
+    best = best_area(room.elements, room.area.area, room.may_use, room.max_w_per_m2)
+    if best == 0:
         return
     kinds = {entry.kind for entry in room.elements}
     if "cable" in kinds:
-        yield from _judged(room, _cables(room))
+        yield from _judged(room, _cables(room, best))
     if "mat" in kinds:
-        yield from _judged(room, iter(lay_mats(room)))
+        yield from _judged(room, ((wires, 1.0) for wires in lay_mats(room)))
 
 
-def _judged(
-    room: Room, laid: Iterator[tuple[LaidWire, ...]]
-) -> Iterator[tuple[LayingPlan, Measures]]:
-    for wires in laid:
+def _judged(room: Room, laid: Iterable[tuple[tuple[LaidWire, ...], float]]) -> Iterator[Laid]:
+    for wires, promise in laid:
         plan = connect(room, wires)
         if plan is not None and not violations(room, plan):
-            yield plan, measure(room, plan)
+            yield Laid(plan, measure(room, plan), promise)
 
 
-def _cables(room: Room) -> Iterator[tuple[LaidWire, ...]]:
-    """Yield wires for the most promising choices of cables."""
+def _cables(room: Room, best_mm2: float) -> Iterator[tuple[tuple[LaidWire, ...], float]]:
+    """Yield wires for the most promising choices, and what share of best each may warm."""
     reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
-    pieces = pieces_of(room)
-    for choice in choices(room, pieces)[:MOST_CHOICES]:
-        yield from islice(_lay_choice(room, choice, pieces, reach), TRIES_PER_CHOICE)
+    pieces = [piece for piece in pieces_of(room) if _reachable(piece, reach, room.cold_lead_mm)]
+    most = [_most_cables(room, piece, reach) for piece in pieces]
+    effort = EFFORT_MM
+    for choice in choices(room, pieces, most):
+        wire = sum(element.wire_mm for element in choice.elements)
+        if effort < EFFORT_MM and effort < wire:
+            return
+        promise = choice.predicted * room.area.area / best_mm2
+        for wires in islice(_lay_choice(room, choice, pieces, reach), TRIES_PER_CHOICE):
+            effort -= wire
+            yield wires, promise
+
+
+def _most_cables(room: Room, piece: Polygon, reach: Ways) -> int:
+    """How many cables can share a piece so that a lead comes to each part."""
+    gap = max(element.gap_mm for element in room.elements)
+    for number in range(room.may_use, 1, -1):
+        for parts in divided(piece, [1 / number] * number, gap, directions(piece)[0]):
+            if all(_reachable(part, reach, room.cold_lead_mm) for part in parts):
+                return number
+    return 1
+
+
+def _reachable(part: Polygon, reach: Ways, lead_mm: float) -> bool:
+    """Whether a lead of this length comes to the edge of a part of the floor."""
+    edge = part.exterior
+    flat = reach.distance.ravel()
+    for at in range(0, int(edge.length), REACH_STEP_MM):
+        point = edge.interpolate(at)
+        cells = reach.near(np.array([point.x, point.y]), BESIDE_MM)
+        if len(cells) and flat[cells].min() + BESIDE_MM < lead_mm:
+            return True
+    return False
 
 
 def _lay_choice(
@@ -112,7 +159,9 @@ def _lay_choice(
     parts: list[tuple[Polygon, Element]] = []
     for piece, elements in zip(pieces, choice.per_piece, strict=False):
         if elements:
-            parts += _parts(piece, elements, choice.spacing_mm)
+            parts += _parts(room, piece, elements, choice.spacing_mm, reach)
+    if len(parts) < len(choice.elements):
+        return
     laid = [
         lay_cable(
             part,
@@ -132,17 +181,16 @@ def _lay_choice(
 
 
 def _parts(
-    piece: Polygon, elements: tuple[Element, ...], spacing_mm: float
+    room: Room, piece: Polygon, elements: Sequence[Element], spacing_mm: float, reach: Ways
 ) -> list[tuple[Polygon, Element]]:
-    """Give each of several cables its part of a piece of floor."""
+    """Give each cable its part of a piece of floor, so that a lead comes to each; [] if none."""
     wanted = [element.wire_mm * spacing_mm / piece.area for element in elements]
     total = sum(wanted)
-    shares = [share / max(total, 1.0) for share in wanted] if total > 0.97 else wanted
-    if total > 0.97:
-        shares = [share / total for share in wanted]
+    shares = [share / total for share in wanted] if total > WHOLE else wanted
     gap = max(element.gap_mm for element in elements)
     for parts in divided(piece, shares, gap, directions(piece)[0]):
-        return list(zip(parts, elements, strict=True))
+        if all(_reachable(part, reach, room.cold_lead_mm) for part in parts):
+            return list(zip(parts, elements, strict=True))
     return []
 
 

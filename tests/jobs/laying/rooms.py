@@ -178,7 +178,7 @@ def make_room(
             "wall": 100, "fixture": 50, "toilet": 100, "drain": 100, "vent": 100,
             "built_in": 50, "door_swing": 0, "joint": 50,
         },
-        "control": _control(dice, floor, keep_outs),
+        "control": _control(dice, floor, keep_outs, joints),
         "cold_lead_mm": 4000 if shape == "hall" else 3000,
         "max_w_per_m2": 160,
         "may_use": 3 if shape == "hall" else dice.choice((1, 1, 1, 2)),
@@ -236,13 +236,19 @@ def _shape(dice: random.Random, kind: str, bounds: tuple[float, float, float, fl
 
 
 def _control(
-    dice: random.Random, floor: Polygon, keep_outs: Sequence[dict[str, Any]]
+    dice: random.Random,
+    floor: Polygon,
+    keep_outs: Sequence[dict[str, Any]],
+    joints: Sequence[Points],
 ) -> tuple[float, float]:
-    """A place on a wall, clear of every keep-out."""
+    """A place on a wall, clear of every keep-out and near the foot of a joint."""
     shapes = [Polygon(entry["outline"]) for entry in keep_outs]
-    for _ in range(200):
+    feet = [Point(joint[0]) for joint in joints]
+    for _ in range(500):
         at = floor.exterior.interpolate(dice.random(), normalized=True)
-        if all(shape.distance(at) > 150 for shape in shapes):
+        if all(shape.distance(at) > 150 for shape in shapes) and all(
+            foot.distance(at) < 1200 for foot in feet
+        ):
             break
     return (at.x, at.y)
 
