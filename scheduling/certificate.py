@@ -36,6 +36,8 @@ MONTHS = (
     "October", "November", "December",
 )  # fmt: skip
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+# These are judged as what they mean, a temperature and ohms: their ± is not in their own unit.
+JUDGED_AS_ANOTHER = frozenset({"sensor", "load"})
 STAGE_HEADS = {
     "arrival": "Arrival",
     "laid": "Laid",
@@ -172,7 +174,7 @@ def shown(reading: Record) -> str:
     unit = 1e-3 if kind == "sensor" else 1.0
     text = figure(reading["value"] * unit, meter["resolution"] * unit if meter else None)
     half_width = reading["expanded_uncertainty"]
-    if half_width is not None and kind != "sensor":  # there it is of the temperature
+    if half_width is not None and kind not in JUDGED_AS_ANOTHER:
         text += f"{NBSP}±{NBSP}{wording.plus_minus(half_width)}"
     if kind == "sensor" and reading["at_c"] is not None:
         text += f" ({wording.celsius(reading['at_c'])})"
