@@ -1,4 +1,4 @@
-"""An outline from what a person has: points, walls off a tape, sides, or a drawing."""
+"""An outline from what a person has: points, walls off a tape, sides, a drawing, two rooms."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -12,11 +12,11 @@ from config.fields import Input, Number, Output, Text
 from config.idempotency import idempotent
 from jobs.api.shapes import MOST_CORNERS, Length, OutlineField
 from jobs.exchange import LARGEST_DXF_BYTES, DrawnRoom, from_dxf
-from jobs.outline import Outline, checked, from_walls, l_shape, rectangle, unit_doubt
+from jobs.outline import Outline, checked, from_walls, joined, l_shape, rectangle, unit_doubt
 from jobs.requests import MemberRequest
 
 CORNERS = ("upper right", "upper left", "lower left", "lower right")
-WAYS = ("points", "walls", "rectangle", "l_shape", "dxf")
+WAYS = ("points", "walls", "rectangle", "l_shape", "dxf", "joined")
 
 
 class WallInput(Input):
@@ -39,8 +39,16 @@ class LShapeInput(RectangleInput):
     )
 
 
+class JoinedInput(Input):
+    """Two heated rooms, and the floor of the open doorway between them."""
+
+    outline = OutlineField()
+    neighbour = OutlineField()
+    threshold = OutlineField()
+
+
 class OutlineInput(Input):
-    """One of the five ways. Lengths are millimetres, or texts such as `1.2 m` or `5' 3 1/2"`."""
+    """One of these ways. Lengths are millimetres, or texts such as `1.2 m` or `5' 3 1/2"`."""
 
     points = serializers.ListField(
         child=serializers.ListField(child=Length(), min_length=2, max_length=2),
@@ -51,6 +59,7 @@ class OutlineInput(Input):
     rectangle = RectangleInput(required=False)
     l_shape = LShapeInput(required=False)
     dxf = Text(required=False, max_length=LARGEST_DXF_BYTES, trim_whitespace=False)
+    joined = JoinedInput(required=False)
 
     def validate(self, attrs: Any) -> Any:
         if len(attrs) != 1:
@@ -98,6 +107,12 @@ def _drawn(given: Mapping[str, Any]) -> DrawnRoom:
             outline = from_walls([(wall["length"], wall["turn_degrees"]) for wall in walls])
         case {"rectangle": sides}:
             outline = rectangle(sides["width"], sides["depth"])
+        case {"joined": rooms}:
+            outline = joined(
+                checked(rooms["outline"], pointer="#/joined/outline"),
+                checked(rooms["neighbour"], pointer="#/joined/neighbour"),
+                rooms["threshold"],
+            )
         case _:
             outline = _l_shape(**given["l_shape"])
     return DrawnRoom(outline=outline, keep_outs=(), notes=outline.notes)

@@ -46,6 +46,16 @@ def test_a_dxf_comes_with_its_keep_outs(api, olive):
     assert len(body["keep_outs"]) == 2
 
 
+def test_two_rooms_through_an_open_doorway(api, olive, problem):
+    doorway = [[3000, 500], [3100, 500], [3100, 1400], [3000, 1400]]
+    beside = [[x + 3100, y] for x, y in RECTANGLE]
+    body = {"joined": {"outline": RECTANGLE, "neighbour": beside, "threshold": doorway}}
+    assert api(olive).post(URL, body).json()["area_m2"] == pytest.approx(7.2 + 7.2 + 0.09)
+    body["joined"]["neighbour"] = RECTANGLE
+    refused = api(olive).post(URL, body)
+    assert problem(refused)["detail"] == "The two rooms lie over each other."
+
+
 def test_a_small_closing_error_is_told(api, olive):
     walls = [{"length": mm, "turn_degrees": 90} for mm in (3000, 2400, 3000, 2366)]
     (note,) = api(olive).post(URL, {"walls": walls}).json()["notes"]
