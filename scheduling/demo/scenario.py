@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 CONTRACTOR = {
     "name": "Tussock Floors",
@@ -21,7 +22,7 @@ MEMBERS = (
 PASSWORD = "warm-floors-for-all"
 
 CUSTOMER = {"name": "Pia Lund", "email": "pia@lund.example", "phone": "+47 55 00 20 00"}
-JOB = {
+JOB: dict[str, Any] = {
     "title": "Two warm floors in a renovated house",
     "street": "9 Saltworks Lane",
     "postcode": "5003",
@@ -221,6 +222,10 @@ class Calendar:
     """When things happened, counted back from the moment at which the demo is played."""
 
     now: datetime
+
+    def told(self, at: datetime) -> str:
+        """A time as people of the site would say it."""
+        return f"{at.astimezone(ZoneInfo(JOB['time_zone'])):%a %d %b, %H:%M}"
 
     def day(self, before: int, hour: int = 8, minute: int = 0) -> datetime:
         """`hour` o'clock UTC, so many days before today."""

@@ -225,7 +225,7 @@ def mortar_goes_down(story: Story) -> None:
     query = urlencode({"job": story.job["id"], "source_name": "logger 1"})
     read = story.installer.ask("POST", f"site-temperatures/log/?{query}", csv=log, expect=200).body
     story.tell(
-        f"Mortar placed {placed:%a %d %b, %H:%M} UTC. The logger gave {read['added']} hourly "
+        f"Mortar placed {story.calendar.told(placed)}. The logger gave {read['added']} hourly "
         "readings, one night down to 3 °C, and 22 hours of silence."
     )
 
@@ -290,16 +290,16 @@ def heat_comes_on(story: Story) -> None:
         decision = story.office.get(f"rooms/{room['id']}/energize/")
         if not decision["may_energize"]:
             raise StoryBroke(f"{name} may still not be heated: {decision['holds']}")
-        story.tell(f"{name}: heat may come on from {decision['likely']}.")
+        from_then = datetime.fromisoformat(decision["likely"])
+        story.tell(f"{name}: heat may come on from {story.calendar.told(from_then)}.")
         for because in decision["because"]:
             story.tell(f"    {because}")
-        from_then = datetime.fromisoformat(decision["likely"])
         on_at = (from_then + timedelta(days=1)).replace(hour=8, minute=0, second=0)
         story.electrician.post(
             f"rooms/{room['id']}/energize/",
             {"client_id": str(uuid4()), "at": on_at.isoformat()},
         )
-        story.tell(f"    Switched on {on_at:%a %d %b, %H:%M} UTC.")
+        story.tell(f"    Switched on {story.calendar.told(on_at)}.")
 
 
 def handover(story: Story) -> None:
@@ -313,7 +313,8 @@ def handover(story: Story) -> None:
     )
     still = story.office.get(f"jobs/{story.job['id']}/handover/")
     for item in still["missing"]:
-        story.tell(f"Missing: {item['room']} {item['what']} Cleared by the {item['clears']}.")
+        where = f"{item['room']}: " if item["room"] else ""
+        story.tell(f"Missing: {where}{item['what']} Cleared by the {item['clears']}.")
     refused = story.office.post("certificates/", {"job": story.job["id"]}, expect=409)
     story.tell(f"No certificate yet: {refused['title']}.")
     for who, kind, fields in (
