@@ -11,6 +11,7 @@ from scheduling.api import (
     layers,
     notices,
     visits,
+    warmup,
 )
 
 urlpatterns = [
@@ -25,6 +26,7 @@ urlpatterns = [
         energize.CureChartSvg.as_view(),
         name="api-cure-chart",
     ),
+    path("rooms/<uuid:room_id>/warm-up/", warmup.RoomWarmUp.as_view(), name="api-warm-up"),
     path("rooms/<uuid:room_id>/what-if/", energize.RoomWhatIf.as_view(), name="api-what-if"),
     path("rooms/<uuid:room_id>/decisions/", energize.RoomDecisions.as_view(), name="api-decisions"),
     path("decisions/<uuid:decision_id>/", energize.DecisionDetail.as_view(), name="api-decision"),

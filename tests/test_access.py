@@ -150,6 +150,8 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-energize"): READ,
     ("POST", "api-energize"): answers(422, 422, 403, 404),
     ("GET", "api-cure-chart"): READ,
+    ("GET", "api-warm-up"): READ,
+    ("POST", "api-warm-up"): answers(422, 422, 403, 404),
     ("POST", "api-what-if"): answers(422, 422, 422, 404),  # asking changes nothing
     ("GET", "api-decisions"): READ,
     ("GET", "api-decision"): READ,
@@ -345,6 +347,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         },
         "api-energize": {"room_id": room.pk},
         "api-cure-chart": {"room_id": room.pk},
+        "api-warm-up": {"room_id": room.pk},
         "api-what-if": {"room_id": room.pk},
         "api-decisions": {"room_id": room.pk},
         "api-decision": {"decision_id": decision.pk},

@@ -320,3 +320,43 @@ class TestWhatIf:
         body = {"placings": [{"layer": str(other.pk), "placed_at": NOW.isoformat()}]}
         response = api(finn).post(f"/api/v1/rooms/{room.pk}/what-if/", body)
         assert problem(response)["errors"][0]["pointer"] == "#/placings/0/layer"
+
+
+class TestWarmUp:
+    def heated(self, api, member, room, at):
+        read(room, member, 20.0)
+        body = {"client_id": str(uuid4()), "at": at.isoformat()}
+        assert api(member).post(energize(room), body).status_code == 201
+
+    def tick(self, api, member, room, step, done_at, **more):
+        body = {"step": step, "done_at": done_at.isoformat(), **more}
+        return api(member).post(f"/api/v1/rooms/{room.pk}/warm-up/", body)
+
+    def plan(self, api, member, room):
+        return api(member).get(f"/api/v1/rooms/{room.pk}/warm-up/").json()
+
+    def test_before_heat_it_begins_at_the_likely_date(self, api, finn, proven, bed, problem):
+        plan = self.plan(api, finn, proven)
+        assert plan["likely"] is True
+        assert plan["steps"][0]["starts_at"] == ask(api, finn, proven)["likely"]
+        assert "EN 1264" in plan["highest_because"] or "practice" in plan["highest_because"]
+        refused = problem(self.tick(api, finn, proven, 1, NOW))
+        assert refused["type"] == "/problems/warm-up-not-begun/"
+
+    def test_steps_are_ticked_off_in_their_order(self, api, finn, proven, bed, problem):
+        self.heated(api, finn, proven, NOW - 2 * DAY)
+        assert self.tick(api, finn, proven, 2, NOW).status_code == 422
+        assert self.tick(api, finn, proven, 1, NOW - 1.5 * DAY).status_code == 422
+        done = self.tick(api, finn, proven, 1, NOW - DAY, floor_c=18.5)
+        assert done.status_code == 201, done.content
+        assert self.plan(api, finn, proven)["steps"][0]["measured_c"] == 18.5
+        assert self.tick(api, finn, proven, 1, NOW).status_code == 422
+
+    def test_a_floor_too_warm_stops_it(self, api, finn, proven, bed, problem):
+        self.heated(api, finn, proven, NOW - 2 * DAY)
+        stopped = self.tick(api, finn, proven, 1, NOW - 1.9 * DAY, floor_c=31)
+        assert stopped.status_code == 201, stopped.content
+        assert "limit" in stopped.json()["stopped_because"]
+        assert "limit" in self.plan(api, finn, proven)["stopped_because"]
+        refused = problem(self.tick(api, finn, proven, 2, NOW))
+        assert refused["type"] == "/problems/warm-up-stopped/"

@@ -1,0 +1,101 @@
+"""The first heating of a room, step by step."""
+
+from typing import Any
+
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from config.fields import Input, Instant, Number, Output, Whole
+from config.idempotency import idempotent
+from config.tenancy import may_write, visible
+from jobs.models import Room
+from jobs.requests import MemberRequest
+from scheduling.actions import warmup
+from scheduling.models import WarmUpStep
+
+
+class StepOutput(Output):
+    number = serializers.IntegerField()
+    starts_at = Instant()
+    ends_at = Instant()
+    floor_c = serializers.FloatField()
+    done_at = Instant(allow_null=True)
+    measured_c = serializers.FloatField(allow_null=True)
+
+
+class WarmUpOutput(Output):
+    steps = StepOutput(many=True)
+    likely = serializers.BooleanField(help_text="Heat is not on: from the likely date.")
+    highest_c = serializers.FloatField()
+    highest_because = serializers.CharField()
+    profile_source = serializers.CharField()
+    stopped_because = serializers.CharField()
+
+
+class TickInput(Input):
+    step = Whole(min_value=1, max_value=100)
+    done_at = Instant()
+    floor_c = Number(min_value=-40, max_value=70, required=False, allow_null=True)
+
+
+class TickOutput(Output):
+    id = serializers.UUIDField()
+    step = serializers.IntegerField()
+    done_at = Instant()
+    floor_c = serializers.FloatField(allow_null=True)
+    stopped_because = serializers.CharField(help_text="Empty unless this reading ended it.")
+
+
+class RoomWarmUp(APIView):
+    @extend_schema(responses=WarmUpOutput)
+    def get(self, request: MemberRequest, room_id: str) -> Response:
+        """The steps of the first heating, from when heat came on or likely may."""
+        room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
+        return Response(_shown(warmup.plan_of(room, at=timezone.now())))
+
+    @extend_schema(request=TickInput, responses={201: TickOutput})
+    @idempotent
+    def post(self, request: MemberRequest, room_id: str) -> Response:
+        """Tick a step off; a floor that is too warm stops the warm-up."""
+        room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
+        may_write(WarmUpStep, request.user)
+        sent = TickInput(data=request.data)
+        sent.is_valid(raise_exception=True)
+        given = sent.validated_data
+        row = warmup.tick(
+            by=request.user,
+            room=room,
+            step=given["step"],
+            done_at=given["done_at"],
+            floor_c=given.get("floor_c"),
+            at=timezone.now(),
+        )
+        return Response(TickOutput(row).data, status=201)
+
+
+def _shown(plan: warmup.WarmUpPlan) -> dict[str, Any]:
+    ticks = {tick.step: tick for tick in plan.ticks if not tick.stopped_because}
+    steps = [
+        {
+            "number": step.number,
+            "starts_at": step.starts_at,
+            "ends_at": step.ends_at,
+            "floor_c": step.floor_c,
+            "done_at": ticks[step.number].done_at if step.number in ticks else None,
+            "measured_c": ticks[step.number].floor_c if step.number in ticks else None,
+        }
+        for step in plan.steps
+    ]
+    return WarmUpOutput(
+        {
+            "steps": steps,
+            "likely": plan.likely,
+            "highest_c": plan.limit.celsius,
+            "highest_because": plan.limit.because,
+            "profile_source": plan.profile.source,
+            "stopped_because": plan.stopped_because,
+        }
+    ).data
