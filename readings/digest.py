@@ -10,7 +10,7 @@ START = ""  # what the first check of a room follows
 
 
 class Link(NamedTuple):
-    """One check as it is stored; `content` is JSON text, in any spelling of the same content."""
+    """One check as it is stored; `content` is the text that was digested."""
 
     sequence: int
     content: str
@@ -27,29 +27,20 @@ class Broken:
     because: str
 
 
-def canonical(content: str) -> bytes:
-    """JSON text as the bytes that are digested.
+def canonical(content: Any) -> str:
+    """`content` as the one JSON text that is stored and digested.
 
-    Keys sorted, no spaces, UTF-8, every number as the shortest decimal of its double (so that
-    1, 1.0 and 1e0 are one). After RFC 8785, whose spelling of numbers differs.
+    Keys sorted, no spaces, nothing escaped that need not be. Refuses NaN and the infinities, which
+    JSON does not know. After RFC 8785, whose spelling of numbers differs.
     """
     return json.dumps(
-        json.loads(content, parse_int=float),
-        ensure_ascii=False,
-        allow_nan=False,
-        sort_keys=True,
-        separators=(",", ":"),
-    ).encode()
+        content, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":")
+    )
 
 
 def digest_of(content: str, *, previous: str) -> str:
-    """SHA-256 as 64 hexadecimal digits, over the digest before (or "") and the content."""
-    return sha256(previous.encode() + b"\n" + canonical(content)).hexdigest()
-
-
-def dumped(content: Any) -> str:
-    """`content` as JSON text; refuses NaN and what JSON does not know."""
-    return json.dumps(content, ensure_ascii=False, allow_nan=False)
+    """SHA-256 in 64 hexadecimal digits: over the digest before, a line feed and the content."""
+    return sha256(f"{previous}\n{content}".encode()).hexdigest()
 
 
 def first_broken(links: Iterable[Link]) -> Broken | None:

@@ -1,10 +1,12 @@
 """The proof: instruments, checks, readings, site temperatures."""
 
-from typing import ClassVar
+import json
+from typing import Any, ClassVar
 
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
+from django.utils.functional import cached_property
 
 from config.tenancy import SameContractor, TenantModel, VersionedModel
 from jobs.models import EITHER, Element, FloorSensor, Job, Member, Room
@@ -82,8 +84,9 @@ class InstrumentRange(TenantModel):
 class Check(TenantModel):
     """A visit with a meter. Never edited, never deleted: a trigger sees to it.
 
-    `content` is what was sent, in canonical form; `digest` covers it and `previous_digest`, so
-    that the checks of a room form a chain in the order in which they were accepted.
+    `content` is what was sent and how it was accepted, as canonical JSON text; `digest` covers it
+    and `previous_digest`, so that the checks of a room form a chain in the order in which they were
+    accepted. The other columns and the readings are copies of it, for queries.
     """
 
     written_by: ClassVar[frozenset[str]] = EITHER
@@ -102,7 +105,7 @@ class Check(TenantModel):
     # What is odd about it, in words: out of order, a phone's clock that is wrong, ...
     flags = ArrayField(models.CharField(max_length=200), default=list)
     note = models.TextField(blank=True)
-    content = models.JSONField()
+    content = models.TextField()
     previous_digest = models.CharField(max_length=64, blank=True)
     digest = models.CharField(max_length=64)
 
@@ -122,6 +125,11 @@ class Check(TenantModel):
         indexes: ClassVar = [
             models.Index(fields=["room", "stage", "-sequence"], name="check_by_stage")
         ]
+
+    @cached_property
+    def record(self) -> dict[str, Any]:
+        """`content` as data: what was `sent`, and how it was `accepted`."""
+        return dict(json.loads(self.content))
 
 
 class Reading(TenantModel):

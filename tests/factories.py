@@ -218,34 +218,34 @@ class CheckFactory(DjangoModelFactory):
     taken_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
     outcome = "undecided"
     content = LazyAttribute(
-        lambda row: {
-            "sent": {
-                "client_id": str(row.client_id),
-                "room": str(row.room.pk),
-                "stage": row.stage,
-                "taken_at": row.taken_at.isoformat(),
-                "supersedes": None,
-                "note": "",
-                "at_c": None,
-                "delivery": None,
-                "readings": [],
-            },
-            "accepted": {
-                "sequence": row.sequence,
-                "received_at": row.received_at.isoformat(),
-                "taken_by": str(row.taken_by.pk),
-                "outcome": row.outcome,
-                "flags": [],
-                "missing": [],
-                "next_steps": [],
-                "findings": [],
-                "readings": [],
-            },
-        }
+        lambda row: digest.canonical(
+            {
+                "sent": {
+                    "client_id": str(row.client_id),
+                    "room": str(row.room.pk),
+                    "stage": row.stage,
+                    "taken_at": row.taken_at.isoformat(),
+                    "supersedes": None,
+                    "note": "",
+                    "at_c": None,
+                    "delivery": None,
+                    "readings": [],
+                },
+                "accepted": {
+                    "sequence": row.sequence,
+                    "received_at": row.received_at.isoformat(),
+                    "taken_by": str(row.taken_by.pk),
+                    "outcome": row.outcome,
+                    "flags": [],
+                    "missing": [],
+                    "next_steps": [],
+                    "findings": [],
+                    "readings": [],
+                },
+            }
+        )
     )
-    digest = LazyAttribute(
-        lambda row: digest.digest_of(digest.dumped(row.content), previous=row.previous_digest)
-    )
+    digest = LazyAttribute(lambda row: digest.digest_of(row.content, previous=row.previous_digest))
     previous_digest = ""
 
 

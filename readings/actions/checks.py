@@ -1,6 +1,7 @@
 """Checks: accepted once, judged, and chained to the one before them in their room."""
 
-from collections.abc import Mapping, Sequence
+import json
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,6 +17,7 @@ from config.tenancy import UnknownId, violated
 from jobs.models import Job, Member
 from readings import digest
 from readings.actions.chain import RoomState, locked
+from readings.actions.copying import copy
 from readings.actions.facts import meters_of
 from readings.actions.temperatures import REFRESH_JOB
 from readings.arrival import Item
@@ -23,7 +25,25 @@ from readings.assess import Assessment, Delivery, Judged, Meter, ReadingUnclear,
 from readings.flags import CLOCK_WRONG, flags
 from readings.models import Check, Reading, SiteTemperature
 
-MOST_READINGS = 60
+CHECK = [field.name for field in Check._meta.concrete_fields]
+READING = (
+    "id",
+    "contractor",
+    "visit",
+    "position",
+    "kind",
+    "element",
+    "sensor",
+    "lead",
+    "value",
+    "over_range",
+    "instrument_range",
+    "at_c",
+    "outcome",
+    "because",
+    "figures",
+)
+
 IN_THE_FLOOR = ("laid", "covered", "handover", "service")
 
 Found = Check | DomainError
@@ -92,7 +112,7 @@ def _record(
     targets = _superseded(by, {one.supersedes for one in sent if one.supersedes})
     found: list[Found] = []
     checks: list[Check] = []
-    readings: list[Reading] = []
+    readings: list[tuple[Any, ...]] = []
     temperatures: list[SiteTemperature] = []
     for one in sent:
         try:
@@ -111,8 +131,10 @@ def _record(
         checks.append(check)
         readings += _reading_rows(check, judged)
         temperatures += _temperatures(check, state.room.job, judged)
-    Check.objects.bulk_create(checks)
-    Reading.objects.bulk_create(readings)
+    if checks:
+        names = [field.attname for field in Check._meta.concrete_fields]
+        copy(Check, CHECK, ([getattr(check, name) for name in names] for check in checks))
+        copy(Reading, READING, readings)
     SiteTemperature.objects.bulk_create(temperatures)
     for job_id in {rooms[check.room_id].room.job_id for check in checks}:
         wake(REFRESH_JOB, job_id)
@@ -180,8 +202,7 @@ def _target(
 
 def _again(earlier: Check, one: CheckSent) -> Check:
     """The check of that id, if it is the same one."""
-    texts = [digest.dumped(earlier.content["sent"]), digest.dumped(_told(one))]
-    if len(set(map(digest.canonical, texts))) > 1:
+    if earlier.record["sent"] != json.loads(digest.canonical(_told(one))):
         raise CheckChanged(
             "This id was sent before with other readings. Send a correction under a new id.",
             pointer="#/client_id",
@@ -263,7 +284,7 @@ def _check(
     at: datetime,
 ) -> Check:
     last, previous = state.last
-    content = {
+    record = {
         "sent": _told(one),
         "accepted": {
             "sequence": last + 1,
@@ -285,7 +306,8 @@ def _check(
             "readings": [accepted(judged) for judged in assessment.judged],
         },
     }
-    return Check(
+    content = digest.canonical(record)
+    check = Check(
         id=uuid7(),
         contractor_id=by.contractor_id,
         room=state.room,
@@ -301,8 +323,10 @@ def _check(
         note=one.note,
         content=content,
         previous_digest=previous,
-        digest=digest.digest_of(digest.dumped(content), previous=previous),
+        digest=digest.digest_of(content, previous=previous),
     )
+    check.record = record  # as it would be read from the content
+    return check
 
 
 def accepted(judged: Judged) -> dict[str, Any]:
@@ -328,29 +352,28 @@ def accepted(judged: Judged) -> dict[str, Any]:
     }
 
 
-def _reading_rows(check: Check, judged: Sequence[Judged]) -> list[Reading]:
-    told, accepted = check.content["sent"], check.content["accepted"]["readings"]
-    return [
-        Reading(
-            contractor_id=check.contractor_id,
-            visit=check,
-            position=position,
-            kind=given["kind"],
-            element_id=one.element,
-            sensor_id=one.sensor,
-            lead=given.get("lead", ""),
-            value=given.get("value"),
-            over_range=given.get("over_range", False),
-            instrument_range_id=given["range"],
-            at_c=given.get("at_c", told["at_c"]),
-            outcome=shown["outcome"],
-            because=shown["because"],
-            figures=shown["figures"],
+def _reading_rows(check: Check, judged: Sequence[Judged]) -> Iterator[tuple[Any, ...]]:
+    """The readings of a check as rows of READING."""
+    told, accepted = check.record["sent"], check.record["accepted"]["readings"]
+    both = zip(told["readings"], judged, accepted, strict=True)
+    for position, (given, one, shown) in enumerate(both):
+        yield (
+            uuid7(),
+            check.contractor_id,
+            check.pk,
+            position,
+            given["kind"],
+            one.element,
+            one.sensor,
+            given.get("lead", ""),
+            given.get("value"),
+            given.get("over_range", False),
+            given["range"],
+            given.get("at_c", told["at_c"]),
+            shown["outcome"],
+            shown["because"],
+            digest.canonical(shown["figures"]),
         )
-        for position, (given, one, shown) in enumerate(
-            zip(told["readings"], judged, accepted, strict=True)
-        )
-    ]
 
 
 def _temperatures(check: Check, job: Job, judged: Sequence[Judged]) -> list[SiteTemperature]:

@@ -1,53 +1,59 @@
 """Is the record what was accepted? The chain of digests, and the rows beside it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import groupby
+from dataclasses import dataclass, replace
+from itertools import groupby, islice
 from operator import itemgetter
 from uuid import UUID
 
 from django.db import connection
-from django.db.models import TextField
-from django.db.models.functions import Cast
 
 from jobs.models import Room
 from readings.digest import START, Broken, Link, first_broken
 from readings.models import Check
 
 CHUNK = 2_000
+ROOMS = 500
 
 # The columns of a check and its readings are copies of what its content says, for queries. This
 # finds the first check of each room whose copies say something else.
 DIFFERENT = """
 SELECT c.room_id, min(c.sequence)
 FROM readings_check c
-LEFT JOIN LATERAL (
-    SELECT jsonb_agg(jsonb_build_array(
-        r.kind, r.element_id, r.sensor_id, r.lead, r.value, r.over_range, r.instrument_range_id,
-        r.at_c, r.outcome, r.because, r.figures) ORDER BY r.position) AS rows
-    FROM readings_reading r WHERE r.check_id = c.id
-) stored ON true
-LEFT JOIN LATERAL (
-    SELECT jsonb_agg(jsonb_build_array(
-        s->'kind', a->'element', a->'sensor', COALESCE(s->'lead', '""'), s->'value',
-        COALESCE(s->'over_range', 'false'), s->'range',
-        COALESCE(s->'at_c', c.content#>'{sent,at_c}'),
-        a->'outcome', a->'because', a->'figures') ORDER BY n) AS rows
-    FROM ROWS FROM (
-        jsonb_array_elements(c.content#>'{sent,readings}'),
-        jsonb_array_elements(c.content#>'{accepted,readings}')
-    ) WITH ORDINALITY AS both_parts(s, a, n)
-) told ON true
-WHERE (%(room)s::uuid IS NULL OR c.room_id = %(room)s) AND (
-    stored.rows IS DISTINCT FROM told.rows
-    OR jsonb_build_array(c.client_id, c.room_id, c.stage, c.supersedes_id, c.note, c.sequence,
-        c.taken_by_id, c.outcome, to_jsonb(c.flags))
-    IS DISTINCT FROM jsonb_build_array(c.content#>'{sent,client_id}', c.content#>'{sent,room}',
-        c.content#>'{sent,stage}', c.content#>'{sent,supersedes}', c.content#>'{sent,note}',
-        c.content#>'{accepted,sequence}', c.content#>'{accepted,taken_by}',
-        c.content#>'{accepted,outcome}', c.content#>'{accepted,flags}')
-    OR c.taken_at IS DISTINCT FROM (c.content#>>'{sent,taken_at}')::timestamptz
-    OR c.received_at IS DISTINCT FROM (c.content#>>'{accepted,received_at}')::timestamptz
+CROSS JOIN LATERAL (SELECT c.content::jsonb AS whole) said
+CROSS JOIN LATERAL (SELECT whole->'sent' AS sent, whole->'accepted' AS accepted) part
+WHERE c.room_id = ANY(%s) AND (
+    c.client_id::text IS DISTINCT FROM sent->>'client_id'
+    OR c.room_id::text IS DISTINCT FROM sent->>'room'
+    OR c.stage IS DISTINCT FROM sent->>'stage'
+    OR c.supersedes_id::text IS DISTINCT FROM sent->>'supersedes'
+    OR c.note IS DISTINCT FROM sent->>'note'
+    OR c.taken_at IS DISTINCT FROM (sent->>'taken_at')::timestamptz
+    OR c.sequence::text IS DISTINCT FROM accepted->>'sequence'
+    OR c.received_at IS DISTINCT FROM (accepted->>'received_at')::timestamptz
+    OR c.taken_by_id::text IS DISTINCT FROM accepted->>'taken_by'
+    OR c.outcome IS DISTINCT FROM accepted->>'outcome'
+    OR to_jsonb(c.flags) IS DISTINCT FROM accepted->'flags'
+    OR (SELECT count(*) FROM readings_reading r WHERE r.check_id = c.id)
+        <> jsonb_array_length(sent->'readings')
+    OR EXISTS (
+        SELECT 1
+        FROM ROWS FROM (
+            jsonb_array_elements(sent->'readings'), jsonb_array_elements(accepted->'readings')
+        ) WITH ORDINALITY AS told(s, a, n)
+        LEFT JOIN readings_reading r ON r.check_id = c.id AND r.position = n - 1
+        WHERE r.kind IS DISTINCT FROM s->>'kind'
+            OR r.value IS DISTINCT FROM (s->>'value')::float8
+            OR r.over_range IS DISTINCT FROM COALESCE((s->>'over_range')::boolean, false)
+            OR r.instrument_range_id::text IS DISTINCT FROM s->>'range'
+            OR r.lead IS DISTINCT FROM COALESCE(s->>'lead', '')
+            OR r.at_c IS DISTINCT FROM COALESCE(s->>'at_c', sent->>'at_c')::float8
+            OR r.element_id::text IS DISTINCT FROM a->>'element'
+            OR r.sensor_id::text IS DISTINCT FROM a->>'sensor'
+            OR r.outcome IS DISTINCT FROM a->>'outcome'
+            OR r.because IS DISTINCT FROM a->>'because'
+            OR r.figures IS DISTINCT FROM a->'figures'
+    )
 )
 GROUP BY c.room_id
 """
@@ -75,30 +81,37 @@ def verify_room(room: Room) -> ChainState:
 
 def verify(room_id: UUID | None = None) -> Iterator[ChainState]:
     """The chains of all rooms that have checks, or of one. What is accepted meanwhile is whole."""
-    with connection.cursor() as cursor:
-        cursor.execute(DIFFERENT, {"room": room_id})
-        different: dict[UUID, int] = dict(cursor.fetchall())
-    rows = Check.objects.annotate(text=Cast("content", TextField())).order_by("room_id", "sequence")
+    rows = Check.objects.order_by("room_id", "sequence")
     if room_id is not None:
         rows = rows.filter(room_id=room_id)
-    links = rows.values_list("room_id", "sequence", "text", "previous_digest", "digest")
-    for room, chain in groupby(links.iterator(chunk_size=CHUNK), key=itemgetter(0)):
-        yield _state(room, (Link(*row[1:]) for row in chain), different.get(room))
+    links = rows.values_list("room_id", "sequence", "content", "previous_digest", "digest")
+    chains = groupby(links.iterator(chunk_size=CHUNK), key=itemgetter(0))
+    states = (_state(room, (Link(*row[1:]) for row in chain)) for room, chain in chains)
+    while some := list(islice(states, ROOMS)):
+        # Only where the chain holds is its content known to be what was accepted.
+        whole = [state.room for state in some if state.whole]
+        with connection.cursor() as cursor:
+            cursor.execute(DIFFERENT, [whole])
+            different: dict[UUID, int] = dict(cursor.fetchall())
+        for state in some:
+            yield (
+                state
+                if state.room not in different
+                else _shown_otherwise(state, different[state.room])
+            )
 
 
-def _state(room: UUID, chain: Iterator[Link], different: int | None) -> ChainState:
+def _state(room: UUID, chain: Iterator[Link]) -> ChainState:
     counted = _Counted(chain)
     broken = first_broken(counted)
     for _ in counted:
         pass  # to its end, so that the count and the head are those of the room
-    if different is not None and (broken is None or different < broken.sequence):
-        broken = Broken(
-            sequence=different,
-            fault="changed",
-            because=f"Check {different} is shown otherwise than it was accepted: its rows were "
-            "changed.",
-        )
     return ChainState(room=room, checks=counted.count, broken=broken, head=counted.head)
+
+
+def _shown_otherwise(state: ChainState, sequence: int) -> ChainState:
+    because = f"Check {sequence} is shown otherwise than it was accepted: its rows were changed."
+    return replace(state, broken=Broken(sequence=sequence, fault="changed", because=because))
 
 
 class _Counted:

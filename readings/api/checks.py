@@ -297,7 +297,7 @@ class CheckBatch(APIView):
 
 def shown(check: Check, superseded_by: object) -> dict[str, Any]:
     """A check as `CheckOutput` describes it, from its own record and nothing else."""
-    sent, accepted = check.content["sent"], check.content["accepted"]
+    sent, accepted = check.record["sent"], check.record["accepted"]
     return {
         "id": str(check.pk),
         "client_id": str(check.client_id),

@@ -44,10 +44,10 @@ def test_a_room_without_checks_is_whole(site, api, vera):
 
 
 CHANGES = {
-    "content": "UPDATE readings_check SET content = jsonb_set(content, '{sent,note}', '\"x\"') "
+    "content": "UPDATE readings_check SET content = replace(content, '71.0', '70.9') "
     "WHERE sequence = 2",
-    "a value in the content": "UPDATE readings_check SET content = jsonb_set(content, "
-    "'{sent,readings,0,value}', '70.9') WHERE sequence = 2",
+    "content that is no JSON any more": "UPDATE readings_check SET content = 'gone' "
+    "WHERE sequence = 2",
     "digest": "UPDATE readings_check SET digest = repeat('0', 64) WHERE sequence = 2",
     "previous digest": "UPDATE readings_check SET previous_digest = repeat('0', 64) "
     "WHERE sequence = 2",
