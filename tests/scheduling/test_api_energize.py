@@ -4,6 +4,8 @@ from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from readings.models import SiteTemperature
 from scheduling.actions import decisions
@@ -11,6 +13,7 @@ from scheduling.models import Decision, Energizing, Evidence, Layer, Promise
 from tests.factories import (
     CheckFactory,
     ControlFactory,
+    ElementFactory,
     FloorSensorFactory,
     JobFactory,
     LayerFactory,
@@ -141,8 +144,6 @@ def test_a_new_temperature_moves_the_date_that_is_shown(api, finn, room, bed):
 
 def test_what_was_measured_before_a_repair_proves_nothing_any_more(api, finn, proven, bed):
     read(proven, finn, 20.0)
-    from tests.factories import ElementFactory
-
     joint = {"chainage_mm": 100, "joined_at": (NOW - DAY).isoformat(), "note": ""}
     ElementFactory(contractor=proven.contractor, room=proven, joints=[joint])
     assert [hold["subject"] for hold in ask(api, finn, proven)["holds"]] == ["check:covered"]
@@ -273,9 +274,6 @@ class TestHistory:
     def test_rooms_of_many_take_as_many_queries_as_one(
         self, finn, room, bed, django_assert_num_queries
     ):
-        from django.db import connection
-        from django.test.utils import CaptureQueriesContext
-
         with CaptureQueriesContext(connection) as one:
             decisions.refresh([room], at=NOW)
         decisions.refresh([room], at=NOW)
