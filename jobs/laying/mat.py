@@ -5,7 +5,7 @@ where the cold lead comes in; then the wire grows over the rest of the floor unt
 used up. Many lattices, choices of mats and chains are tried; those that warm most are returned.
 """
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement, pairwise
 
@@ -13,13 +13,12 @@ import numpy as np
 import shapely
 
 from jobs.laying.check import SQUARE_MM
+from jobs.laying.mat_chains import SPLICE_MM, chain_for
 from jobs.laying.mat_ground import Ground, grounds, shares
 from jobs.laying.mat_judge import Judge
-from jobs.laying.mat_lattice import Lattice
 from jobs.laying.mat_mesh import grow
 from jobs.laying.mat_path import Laid, lay_out
 from jobs.laying.mat_starts import Approaches
-from jobs.laying.mat_strips import Chain, ChainSearch, Strip, largest_strips, strips_at
 from jobs.laying.mat_wire import Wire
 from jobs.laying.plan import FloatArray, LaidWire, as_points, rounded
 from jobs.laying.problem import Element, Room
@@ -27,9 +26,6 @@ from jobs.outline import Point
 
 LEAST_ON_MESH = 0.55
 """Share of a mat's passes that stay on mesh while its wire grows; the rule is a half."""
-
-SPLICE_MM = 190.0
-"""Straight wire at a splice: the stiff 150 mm and the turn after it."""
 
 LEAD_SPARE_MM = 30.0
 PARTS = (1.03, 1.0, 0.985, 0.97, 0.95, 0.92, 0.88, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
@@ -99,7 +95,6 @@ class _Search:
         self.best = 0.0
         self.effort = EFFORT_NODES
         self.starts: dict[int, dict[int, float]] = {}
-        self.chains: dict[tuple[int, int, int], list[Chain]] = {}
         self.tried: set[tuple[int, int]] = set()
 
     def run(self, ways: Sequence[_Way]) -> None:
@@ -290,7 +285,7 @@ def _lay_one(
     blocked: Collection[int],
 ) -> _LaidOne | None:
     least = int(LEAST_ON_MESH * mat.wire_mm / mat.pass_mm) + 1
-    chain = next(_chains(ground, mat, free, starts, least=least, skip=turn), None)
+    chain = chain_for(ground, mat, free, starts, least=least, number=turn)
     if chain is None:
         return None
     for node in blocked:
@@ -358,58 +353,3 @@ def _in_room(ground: Ground, mat: Element, one: _LaidOne) -> LaidWire:
 
 def _length(path: FloatArray) -> float:
     return float(np.hypot(*np.diff(path, axis=0).T).sum())
-
-
-def _chains(
-    ground: Ground,
-    mat: Element,
-    free: Sequence[bool],
-    starts: dict[int, float],
-    *,
-    least: int,
-    skip: int,
-) -> Iterator[Chain]:
-    """Chains of strips in falling order of promise, from the set of strips number `skip` // 2."""
-    sets = _strip_sets(ground, free)
-    if not sets:
-        return
-    strips = sets[min(skip // 2, len(sets) - 1)]
-    search = ChainSearch(ground.lattice, free, strips, most_passes=int(mat.wire_mm / mat.pass_mm))
-    found = [search.from_stub([node]) for node in search.corners if node in starts]
-    if len(found) < 2:
-        near = sorted((n for n in starts if free[n]), key=lambda node: starts[node])
-        for node in near[::4][:4]:
-            found += [search.from_stub(stub) for stub in _stubs(ground.lattice, node)]
-    found = [chain for chain in found if sum(strip.passes for strip in chain.strips) >= least]
-    found.sort(key=lambda chain: (-sum(strip.passes for strip in chain.strips), len(chain.nodes)))
-    yield from found[skip % 2 :]
-
-
-def _strip_sets(ground: Ground, free: Sequence[bool]) -> list[list[Strip]]:
-    """Ways to put strips side by side: most passes first, then fewest strips."""
-    groups = ground.span + 1
-    sets = [
-        strips_at(
-            ground.lattice,
-            free,
-            [left for left in ground.lefts if left % groups == phase],
-            ground.span,
-        )
-        for phase in range(groups)
-    ]
-    sets.append(largest_strips(ground.lattice, free, ground.lefts, ground.span))
-    return sorted(
-        (strips for strips in sets if strips),
-        key=lambda strips: (-sum(strip.passes for strip in strips), len(strips)),
-    )
-
-
-def _stubs(lattice: Lattice, node: int) -> Iterator[list[int]]:
-    """Straight runs for a splice from a node, in every direction that has room."""
-    for step in (1, -1, lattice.rows, -lattice.rows):
-        way, run = [node], 0.0
-        while run < SPLICE_MM and lattice.step(way[-1], way[-1] + step):
-            run += lattice.length(way[-1], way[-1] + step)
-            way.append(way[-1] + step)
-        if run >= SPLICE_MM:
-            yield way

@@ -1,0 +1,98 @@
+"""Chains of strips for one mat: which strips, in which order, from which end of the lead."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from jobs.laying.mat_ground import Ground
+from jobs.laying.mat_lattice import Lattice
+from jobs.laying.mat_strips import (
+    LEAST_PASSES,
+    Chain,
+    ChainSearch,
+    Strip,
+    largest_strips,
+    strips_at,
+)
+from jobs.laying.problem import Element
+
+SPLICE_MM = 190.0
+"""Straight wire at a splice: the stiff 150 mm and the turn after it."""
+
+FEW_CHAINS = 2
+NEAR_STARTS = 4
+
+
+def chain_for(
+    ground: Ground,
+    mat: Element,
+    free: Sequence[bool],
+    starts: Mapping[int, float],
+    *,
+    least: int,
+    number: int,
+) -> Chain | None:
+    """Return chain `number` in falling order of promise, None if there is none.
+
+    `starts` are the nodes that a lead comes to, with its length; `least` is how many passes the
+    chain must have. Even numbers take the best chain, odd ones the second of the same strips.
+    """
+    sets = _strip_sets(ground, free)
+    if not sets:
+        return None
+    strips = sets[min(number // 2, len(sets) - 1)]
+    search = ChainSearch(ground.lattice, free, strips, most_passes=int(mat.wire_mm / mat.pass_mm))
+    found = [search.from_stub([node]) for node in search.corners if node in starts]
+    if len(found) < FEW_CHAINS:
+        near = sorted((node for node in starts if free[node]), key=lambda node: starts[node])
+        for node in near[::NEAR_STARTS][:NEAR_STARTS]:
+            found += [search.from_stub(stub) for stub in _stubs(ground.lattice, node)]
+    found = [chain for chain in found if sum(strip.passes for strip in chain.strips) >= least]
+    found.sort(key=lambda chain: (-sum(strip.passes for strip in chain.strips), len(chain.nodes)))
+    return found[number % 2] if len(found) > number % 2 else None
+
+
+def _strip_sets(ground: Ground, free: Sequence[bool]) -> list[list[Strip]]:
+    """Ways to put strips side by side: most passes first, each also staggered."""
+    groups = ground.span + 1
+    sets = [
+        strips_at(
+            ground.lattice,
+            free,
+            [left for left in ground.lefts if left % groups == phase],
+            ground.span,
+        )
+        for phase in range(groups)
+    ]
+    sets.append(largest_strips(ground.lattice, free, ground.lefts, ground.span))
+    sets.sort(key=lambda strips: (-sum(strip.passes for strip in strips), len(strips)))
+    return [
+        each for strips in sets if strips for each in (_staggered(strips, groups), strips) if each
+    ]
+
+
+def _staggered(strips: Sequence[Strip], groups: int) -> list[Strip]:
+    """Peel passes off so that the open sides of a column's turns face the turns of the next.
+
+    Where open sides face each other, floor between two strips stays cold.
+    """
+    found = []
+    for strip in strips:
+        odd = (strip.left // groups) % 2
+        if strip.passes % 2:
+            low, high = odd, odd
+        else:
+            low, high = odd, 1 - odd
+        peeled = Strip(strip.left, strip.right, strip.low + low, strip.high - high)
+        if peeled.passes > LEAST_PASSES:
+            found.append(peeled)
+    return found
+
+
+def _stubs(lattice: Lattice, node: int) -> Iterator[list[int]]:
+    """Straight runs for a splice from a node, in every direction that has room."""
+    for step in (1, -1, lattice.rows, -lattice.rows):
+        way, run = [node], 0.0
+        while run < SPLICE_MM and lattice.step(way[-1], way[-1] + step):
+            run += lattice.length(way[-1], way[-1] + step)
+            way.append(way[-1] + step)
+        if run >= SPLICE_MM:
+            yield way
