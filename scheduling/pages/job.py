@@ -1,20 +1,25 @@
 """One job, and one room of it: where it stands, what stands in the way, who belongs to it."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.safestring import mark_safe
+from django.utils.translation import get_language
 
 from config.pages import page
 from config.tenancy import visible
 from jobs.models import Control, Element, FloorSensor, Job, Member, Room
 from jobs.pages.drawing import drawn
 from jobs.requests import PageRequest
+from jobs.units import System
 from readings.models import Check
 from readings.pages.words import STAGES
+from scheduling.actions import decisions
+from scheduling.chart_words import Language
 from scheduling.models import Booking, Certificate, Decision, Layer, SignOff, Visit
 from scheduling.pages import words
 from scheduling.pages.now import jobs_now
@@ -83,6 +88,12 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         .select_related("material")
         .order_by("position")
     )
+    chart = decisions.chart(
+        room,
+        at=request.now,
+        language=cast(Language, get_language() or "en"),
+        system=cast(System, room.job.units),
+    )
     context: dict[str, Any] = {
         "here": "jobs",
         "room": room,
@@ -95,6 +106,8 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "layers": layers,
         "installed": installed(request.user, room),
         "decision": decision,
+        "chart": chart,
+        "chart_svg": mark_safe(chart.svg) if chart else "",  # made by us, every word escaped
         "checks": Check.objects.visible_to(request.user)
         .filter(room=room, superseded_by=None)
         .order_by("-sequence")[:8],
