@@ -156,7 +156,7 @@ def remind(*, at: datetime) -> int:
 def notice_by_secret(secret: str, *, at: datetime) -> Notice | None:
     """The notice that a private link opens now; None alike for unknown, expired and revoked."""
     link = open_link(purpose="notice", secret=secret, at=at)
-    if link is None:
+    if link is None or link.subject_id is None:
         return None
     return (
         Notice.objects.filter(pk=link.subject_id, contractor_id=link.contractor_id)

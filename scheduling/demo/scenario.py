@@ -6,14 +6,14 @@ from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-CONTRACTOR = {
+CONTRACTOR: dict[str, str] = {
     "name": "Tussock Floors",
     "phone": "+47 55 00 10 00",
     "email": "office@tussock.example",
     "licence_number": "T-1004",
     "time_zone": "Europe/Oslo",
 }
-MEMBERS = (
+MEMBERS: tuple[dict[str, str], ...] = (
     {"name": "Ottilie Bray", "email": "ottilie@tussock.example", "role": "office"},
     {"name": "Fintan Vale", "email": "fintan@tussock.example", "role": "field"},
     {"name": "Elke Storm", "email": "elke@tussock.example", "role": "field"},
@@ -21,7 +21,11 @@ MEMBERS = (
 )
 PASSWORD = "warm-floors-for-all"
 
-CUSTOMER = {"name": "Pia Lund", "email": "pia@lund.example", "phone": "+47 55 00 20 00"}
+CUSTOMER: dict[str, str] = {
+    "name": "Pia Lund",
+    "email": "pia@lund.example",
+    "phone": "+47 55 00 20 00",
+}
 JOB: dict[str, Any] = {
     "title": "Two warm floors in a renovated house",
     "street": "9 Saltworks Lane",
@@ -33,15 +37,15 @@ JOB: dict[str, Any] = {
     "code_profile": "iec",
     "assume_c": 6,
 }
-PLUMBER = {
+PLUMBER: dict[str, str] = {
     "trade": "plumber",
     "company": "Brook & Weir Plumbing",
     "email": "hello@brookweir.example",
     "phone": "+47 55 00 30 00",
 }
-ELECTRICIAN = {"name": "Elke Storm", "licence_number": "E-20417"}
+ELECTRICIAN: dict[str, str] = {"name": "Elke Storm", "licence_number": "E-20417"}
 
-MORTAR = {
+MORTAR: dict[str, Any] = {
     "name": "Polymer-modified mortar, 25 kg",
     "kind": "mortar",
     "sheet": "Demo sheet M-2, edition 3",
@@ -58,13 +62,13 @@ MORTAR = {
     },
     "package": {"name": "bag", "covers": 4.2, "unit": "m2", "thickness_mm": 5},
 }
-SENSOR = {
+SENSOR: dict[str, Any] = {
     "name": "Floor probe 10 kΩ",
     "kind": "sensor",
     "sheet": "Demo sheet S-1",
     "sensor": {"points": [[0, 27445], [25, 10000], [50, 4160]]},
 }
-CONTROL = {
+CONTROL: dict[str, Any] = {
     "name": "Floor control 16 A",
     "kind": "control",
     "sheet": "Demo sheet C-1",
@@ -99,7 +103,7 @@ CABLES = tuple(
 )
 
 # An L with a bathtub, a toilet ring and a floor drain.
-BATHROOM = {
+BATHROOM: dict[str, Any] = {
     "name": "Bathroom",
     "outline": [[0, 0], [3200, 0], [3200, 1700], [1900, 1700], [1900, 2900], [0, 2900]],
     "keep_outs": [
@@ -129,7 +133,7 @@ BATHROOM = {
     "door_mm": [[400, 0], [1200, 0]],
     "covering": "tile",
 }
-HALL = {
+HALL: dict[str, Any] = {
     "name": "Hall",
     "outline": [[0, 0], [3000, 0], [3000, 1600], [0, 1600]],
     "control_mm": [3000, 800],
@@ -137,7 +141,7 @@ HALL = {
     "covering": "tile",
 }
 
-METER = {
+METER: dict[str, Any] = {
     "name": "Meter 3",
     "serial": "DM-0311",
     "lead_ohms": 0.2,
@@ -192,7 +196,7 @@ METER = {
         },
     ],
 }
-TESTER = {
+TESTER: dict[str, Any] = {
     "name": "Insulation tester 1",
     "serial": "IT-0042",
     "ranges": [
@@ -207,7 +211,7 @@ TESTER = {
         }
     ],
 }
-CREWS = (
+CREWS: tuple[dict[str, Any], ...] = (
     {
         "name": "Crew Heron",
         "skills": ["lay", "mortar", "tile"],

@@ -4,6 +4,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -82,7 +83,7 @@ def laying_is_planned(story: Story) -> None:
     for name, room in story.rooms.items():
         asked = story.office.post(f"rooms/{room['id']}/laying-searches/", {}, expect=202)
         done = _awaited(
-            lambda asked=asked: story.office.get(f"laying-searches/{asked['id']}/"),
+            partial(story.office.get, f"laying-searches/{asked['id']}/"),
             lambda search: search["finished_at"] is not None,
             "a laying plan",
         )
