@@ -3,6 +3,7 @@
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
+from config import offline
 from config.pages import problem_type
 
 handler403 = "config.problems.permission_denied"
@@ -17,6 +18,10 @@ urlpatterns = [
     path("api/v1/", include("jobs.urls_api")),
     path("api/v1/", include("readings.urls_api")),
     path("api/v1/", include("scheduling.urls_api")),
+    path("service-worker.js", offline.service_worker, name="service-worker"),
+    path("manifest.webmanifest", offline.manifest, name="manifest"),
+    path("offline/", offline.offline, name="offline"),
+    path("outbox/", offline.outbox, name="outbox"),
     path("problems/<slug:slug>/", problem_type, name="problem-type"),
     path("", include("jobs.urls")),
     path("", include("readings.urls")),

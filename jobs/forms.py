@@ -1,6 +1,7 @@
 """Forms of the pages about people, places and things."""
 
-from typing import Any
+import re
+from typing import Any, NamedTuple
 
 from django import forms
 from django.contrib.auth import forms as auth
@@ -100,6 +101,14 @@ class LengthField(forms.Field):
             raise forms.ValidationError(refused.detail) from refused
 
 
+class Touch(NamedTuple):
+    """A place on a drawing that is `width` wide, in pixels from its upper left corner."""
+
+    width: int
+    x: int
+    y: int
+
+
 class AskForm(PageForm):
     """May I fasten here? A place by two distances, or by a touch on the plan."""
 
@@ -111,11 +120,14 @@ class AskForm(PageForm):
     depth = NumberField(label=_("How deep, mm"), required=False, low=1, high=1000)
     drill = NumberField(label=_("Drill, mm"), required=False, low=1, high=100)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        # What a browser sends of an image that was touched.
-        for name in ("at.x", "at.y"):
-            self.fields[name] = NumberField(required=False, low=0, high=5000)
+    def touched(self) -> Touch | None:
+        """Where the plan was touched: a browser sends `at288.x` for an image called `at288`."""
+        for name, x in self.data.items():
+            match = re.fullmatch(r"at(\d{3})\.x", name)
+            y = self.data.get(f"{name[:-1]}y", "")
+            if match and re.fullmatch(r"\d{1,4}", x) and re.fullmatch(r"\d{1,4}", y):
+                return Touch(width=int(match[1]), x=int(x), y=int(y))
+        return None
 
 
 class AcknowledgeForm(PageForm):

@@ -2,8 +2,16 @@
 
 from django.urls import path
 
-from readings.pages import checks
+from readings.pages import checks, measure
 
 urlpatterns = [
     path("rooms/<uuid:room_id>/readings/", checks.check_list, name="checks"),
+    path("field/rooms/<uuid:room_id>/thermometer/", measure.thermometer, name="thermometer"),
+    path("field/rooms/<uuid:room_id>/measure/<slug:stage>/", measure.before, name="measure"),
+    path(
+        "field/rooms/<uuid:room_id>/measure/<slug:stage>/<int:number>/",
+        measure.step_page,
+        name="measure-step",
+    ),
+    path("field/checks/<uuid:check_id>/", measure.verdict_page, name="verdict"),
 ]

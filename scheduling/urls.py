@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scheduling.pages import board, certificates, job, owner, plan, public
+from scheduling.pages import board, certificates, field, job, owner, plan, public
 
 urlpatterns = [
     path("", board.home, name="home"),
@@ -15,9 +15,11 @@ urlpatterns = [
         name="certificate-by-link",
     ),
     path("notice/<str:secret>/", public.notice_page, name="notice"),
-    path("notice/<str:secret>/plan/<uuid:room_id>/", public.notice_plan, name="notice-plan"),
     path("owner/<str:secret>/", owner.owner_page, name="owner"),
     path("owner/<str:secret>/certificate/", owner.owner_certificate, name="owner-certificate"),
     path("owner/<str:secret>/calendar/", owner.owner_calendar, name="owner-calendar"),
+    path("today/", field.today, name="today"),
+    path("field/rooms/<uuid:room_id>/", field.field_room, name="field-room"),
+    path("field/rooms/<uuid:room_id>/place/", field.place, name="place-layer"),
     path("plan/", plan.plan_page, name="plan"),
 ]

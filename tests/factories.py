@@ -19,7 +19,7 @@ from jobs.models import (
     Room,
 )
 from readings import digest
-from readings.models import Check, Instrument, InstrumentRange
+from readings.models import Check, Instrument, InstrumentRange, Reading
 from scheduling.models import (
     Booking,
     Certificate,
@@ -247,6 +247,19 @@ class CheckFactory(DjangoModelFactory):
     )
     digest = LazyAttribute(lambda row: digest.digest_of(row.content, previous=row.previous_digest))
     previous_digest = ""
+
+
+class ReadingFactory(DjangoModelFactory):
+    class Meta:
+        model = Reading
+
+    contractor = SubFactory(ContractorFactory)
+    visit = SubFactory(CheckFactory, contractor=SelfAttribute("..contractor"))
+    position = 0
+    kind = "supply"
+    value = 230.0
+    outcome = "pass"
+    because = "230 V is what is meant to be there."
 
 
 class CrewFactory(DjangoModelFactory):

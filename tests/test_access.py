@@ -34,6 +34,7 @@ from tests.factories import (
     MaterialFactory,
     NoticeFactory,
     PromiseFactory,
+    ReadingFactory,
     RoomFactory,
     ToolFactory,
     VisitFactory,
@@ -240,6 +241,26 @@ ACCESS |= {
     ("GET", "people"): PAGES,
     ("GET", "search"): PAGES,
     ("GET", "plan"): PAGES,
+    ("GET", "today"): PAGES,
+    ("GET", "field-room"): PAGE,
+    ("GET", "place-layer"): PAGE,
+    ("POST", "place-layer"): answers(422, 422, 403, 404, 302),
+    ("GET", "measure"): PAGE,
+    ("GET", "measure-step"): PAGE,
+    ("POST", "measure-step"): answers(422, 422, 403, 404, 302),
+    ("GET", "verdict"): PAGE,
+    ("GET", "thermometer"): PAGE,
+    ("POST", "thermometer"): answers(422, 422, 403, 404, 302),
+    ("GET", "outbox"): PAGES,
+    ("GET", "offline"): OPEN,
+    ("GET", "manifest"): OPEN,
+    ("GET", "service-worker"): OPEN,
+    # Links that open nothing say so to everybody alike.
+    ("GET", "notice"): NO_LINK,
+    ("POST", "notice"): NO_LINK,
+    ("GET", "owner"): NO_LINK,
+    ("GET", "owner-certificate"): NO_LINK,
+    ("GET", "owner-calendar"): NO_LINK,
     ("GET", "certificate-by-link"): answers(404, 404, 404, 404, 404),  # a link that opens nothing
 }
 
@@ -295,12 +316,22 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
     customer = CustomerFactory(contractor=alder)
     material = MaterialFactory(contractor=alder)
     certificate = CertificateFactory(contractor=alder, job=job, issued_by=olive)
+    reading = ReadingFactory(
+        contractor=alder, visit=CheckFactory(contractor=alder, room=room, taken_by=olive)
+    )
+    layer = LayerFactory(contractor=alder, room=room)
     return {
         "problem-type": {"slug": "stale"},
         "api-handover": {"job_id": job.pk},
         **{route: {"certificate_id": certificate.pk} for route in OF_A_CERTIFICATE},
         "certificate-by-link": {"secret": "unknown"},
         "notice": {"secret": "unknown"},
+        "field-room": {"room_id": room.pk},
+        "place-layer": {"room_id": room.pk},
+        "measure": {"room_id": room.pk, "stage": "laid"},
+        "measure-step": {"room_id": room.pk, "stage": "laid", "number": 1},
+        "verdict": {"check_id": reading.visit_id},
+        "thermometer": {"room_id": room.pk},
         "owner": {"secret": "unknown"},
         "owner-certificate": {"secret": "unknown"},
         "owner-calendar": {"secret": "unknown"},
@@ -316,7 +347,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "material": {"material_id": material.pk},
         "api-instrument": {"instrument_id": meter.pk},
         "api-instrument-ranges": {"instrument_id": meter.pk},
-        "api-check": {"check_id": CheckFactory(contractor=alder, room=room, taken_by=olive).pk},
+        "api-check": {"check_id": reading.visit_id},
         "api-reading-sets": {"room_id": room.pk},
         "api-chain": {"room_id": room.pk},
         "api-suitable-ranges": {"element_id": element.pk},
@@ -341,7 +372,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-notice-link": {"notice_id": NoticeFactory(contractor=alder, visit=visit).pk},
         "api-public-notice": {"secret": "guessed"},
         "api-exposure": {"room_id": room.pk},
-        "api-layer": {"layer_id": LayerFactory(contractor=alder, room=room).pk},
+        "api-layer": {"layer_id": layer.pk},
         "api-promise": {
             "promise_id": PromiseFactory(contractor=alder, room=room, made_by=olive).pk
         },

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django import template
 from django.template.loader import render_to_string
 from django.utils.formats import date_format
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
@@ -102,3 +102,29 @@ def degrees(celsius: float | None, units: str = "metric") -> str:
     if units == "imperial":
         return f"{figure(celsius * 9 / 5 + 32)}{NO_BREAK}°F"
     return f"{figure(celsius, 0 if celsius == round(celsius) else 1)}{NO_BREAK}°C"
+
+
+@register.inclusion_tag("parts/_say.html")
+def say_outcome(outcome: str, because: str) -> dict[str, Any]:
+    """A verdict as a statement."""
+    known = MARKS[outcome]
+    return {
+        "tone": known.tone,
+        "name": outcome,
+        "head": known.word,
+        "text": because,
+        "level": 1,
+    }
+
+
+@register.simple_tag
+def outcome_templates() -> SafeString:
+    """A template element for each verdict that a phone may show by itself."""
+    return format_html_join(
+        "\n",
+        '<template id="outcome-{}" data-tone="{}" data-word="{}">{}</template>',
+        (
+            (name, MARKS[name].tone, MARKS[name].word, drawn(name))
+            for name in ("pass", "undecided", "fail", "unsent")
+        ),
+    )

@@ -1,12 +1,17 @@
 """Words of pages for readings."""
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from readings import wording
+from readings.assess import RoomFacts
+from readings.bands import Bands
+from readings.element import expected
+from readings.insulation import minimum
 from readings.models import Check, Reading
+from readings.sequence import Step
 
 STAGES = {
     "arrival": _("on arrival"),
@@ -67,3 +72,87 @@ def shown(reading: Reading) -> str:
     used = reading.instrument_range
     resolution = used.resolution if used else None
     return f"{wording.figure(reading.value, resolution)} {UNITS[reading.kind]}"
+
+
+# Where to put the probes, and when to read.
+WHERE = {
+    "element": _("One probe on each core of the cold lead. Wait until the number stands still."),
+    "lead_to_ground": _(
+        "One probe on the core of this lead, the other on its screen or ground. Hands off the tips."
+    ),
+    "insulation": _(
+        "Tester on both cores together and on the screen. Nobody touches anything while it tests."
+    ),
+    "sensor": _("One probe on each wire of the floor sensor. Hold a thermometer where it lies."),
+    "load": _(
+        "A licensed electrician reads volts and amperes at the control, with the floor switched on."
+    ),
+}
+
+
+def step(found: Step) -> str:
+    """A step in words, such as `M1, core to core`."""
+    parts = [found.label, str(KINDS[found.kind])]
+    if found.lead:
+        parts.append(gettext("lead %(lead)s") % {"lead": found.lead})
+    return ", ".join(part for part in parts if part)
+
+
+def limits(found: Step, facts: RoomFacts) -> str:
+    """What is expected, as far as it hangs on nothing else."""
+    if found.kind == "element" and found.element is not None:
+        wanted = expected(facts.elements[found.element].tag)
+        low, high = wording.figure(wanted.low), wording.figure(wanted.high)
+        return gettext("Expected %(low)s to %(high)s Ω.") % {"low": low, "high": high}
+    if found.kind == "lead_to_ground":
+        return gettext("Expected: over-range. Any number is a path to ground.")
+    if found.kind == "insulation":
+        needed = minimum(facts.supply_volts)
+        return gettext("At least %(least)s at %(volts)s V.") % {
+            "least": wording.megohms(needed.megohms),
+            "volts": f"{needed.test_volts:g}",
+        }
+    return ""
+
+
+def plain(bands: Bands) -> dict[str, Any]:
+    """Bands as a phone keeps them."""
+    return {
+        "passes": bands.passes,
+        "fails_below": bands.fails_below,
+        "fails_above": bands.fails_above,
+        "over_range": bands.over_range,
+    }
+
+
+def worked_out(reading: Reading) -> list[str]:
+    """How a verdict came about, a line for each figure."""
+    figures = reading.figures
+    unit = "K" if reading.kind == "sensor" else UNITS[reading.kind]
+    lines = []
+    if figures.get("value") is not None and figures.get("expanded_uncertainty") is not None:
+        lines.append(
+            gettext("Value %(value)s ± %(u)s %(unit)s, 19 times in 20.")
+            % {
+                "value": wording.figure(figures["value"]),
+                "u": wording.plus_minus(figures["expanded_uncertainty"]),
+                "unit": unit,
+            }
+        )
+    if figures.get("low") is not None or figures.get("high") is not None:
+        between = wording.between(figures.get("low"), figures.get("high"), unit)
+        lines.append(gettext("Limits: %(limits)s.") % {"limits": between})
+    for name, share in figures.get("components", {}).items():
+        lines.append(f"{name}: {wording.figure(share)} {unit}")
+    if figures.get("probability") is not None:
+        lines.append(
+            gettext(
+                "Inside the limits with a probability of %(p)s %%; %(needed)s %% are asked for."
+            )
+            % {
+                "p": f"{figures['probability'] * 100:.1f}",
+                "needed": f"{figures['confidence'] * 100:g}",
+            }
+        )
+    lines.append(gettext("Rule: a guard band, JCGM 106:2012, 8.3."))
+    return lines

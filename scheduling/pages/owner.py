@@ -47,7 +47,7 @@ def owner_page(request: TimedRequest, secret: str) -> HttpResponseBase:
             "contractor": link.contractor,
             "job": job,
             "rooms": rooms,
-            "first": next((each for each in rooms if not each.heated_at), None),
+            "first": _next_warm(rooms),
             "certificate": _certificate(link),
             "languages": other_languages(request),
             "secret": secret,
@@ -88,6 +88,13 @@ def owner_calendar(request: TimedRequest, secret: str) -> HttpResponseBase:
     response = HttpResponse(calendar.to_ical(), content_type="text/calendar; charset=utf-8")
     response.headers["Content-Disposition"] = 'attachment; filename="floor.ics"'
     return response
+
+
+def _next_warm(rooms: list[OwnersRoom]) -> OwnersRoom | None:
+    """The room whose heat comes next; one without a date comes last."""
+    cold = [each for each in rooms if not each.heated_at]
+    dated = [each for each in cold if each.decision and each.decision.likely]
+    return min(dated, key=lambda each: each.steps[0].starts_at, default=cold[0] if cold else None)
 
 
 def _opened(request: TimedRequest, secret: str) -> tuple[Link, Job]:

@@ -5,9 +5,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
-from uuid import UUID
 
-from django.http import Http404, HttpResponse
+from django.http import Http404
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import translation
@@ -16,7 +15,7 @@ from django.utils.translation import gettext as _
 from config.errors import DomainError
 from config.pages import LANGUAGES, TimedRequest, private_page
 from jobs.clearance import Clearance, may_fasten, recorded
-from jobs.drawing import draw, room_point, touch_u_mm
+from jobs.drawing import room_point, touch_u_mm
 from jobs.forms import AcknowledgeForm, AskForm
 from jobs.models import Room
 from jobs.outline import Point
@@ -28,8 +27,11 @@ from scheduling.exposure import FORBIDS, State
 from scheduling.models import Notice
 from scheduling.pages import words
 
-# The plan that is touched is shown this wide: the narrowest phone's page.
-TOUCHED_PX = 288
+# The plan that is touched is shown as wide as this, by the class that shows it: on the narrowest
+# phone, and where there is room.
+TOUCHED_PX = ((288, "touch-narrow"), (560, "touch-wide"))
+# What is touched lies over the drawing and is empty.
+NOTHING = "data:image/gif;base64,R0lGODlhAQABAIAAAAAAAP///yH5BAEAAAAALAAAAAABAAEAAAIBRAA7"
 ACTIVITIES = ("walking", "carrying", "wet-work", "drilling", "heating-room", "switching-on")
 TONES = {"keep out": "stop", "only after locating on site": "ask", "no cable recorded": "off"}
 MARKS = {"keep out": "embedded", "only after locating on site": "embedded"}
@@ -87,32 +89,15 @@ def notice_page(request: TimedRequest, secret: str) -> HttpResponseBase:
             "form": form,
             "languages": other_languages(request),
             "secret": secret,
-            "touched_px": TOUCHED_PX,
+            "touches": TOUCHED_PX,
+            "nothing": NOTHING,
         }
         return render(
             request, "scheduling/notice_page.html", context, status=422 if form.errors else 200
         )
 
 
-@private_page("GET")
-def notice_plan(request: TimedRequest, secret: str, room_id: UUID) -> HttpResponseBase:
-    """The drawing that is touched, with the place last asked about."""
-    row = notices.notice_by_secret(secret, at=request.now)
-    if row is None or str(room_id) not in {each["room"] for each in row.content["conflicts"]}:
-        raise Http404
-    room = _room_of(row, room_id)
-    with speaking(request, row.visit.language):
-        asked = AskForm(request.GET)
-        asked.is_valid()
-        shown = stored_picture(row, room, asked=_place(stored_picture(row, room), asked))
-        language = cast(Language, translation.get_language())
-        system = cast(System, row.visit.job.units)
-        return HttpResponse(
-            draw(shown, language=language, system=system), content_type="image/svg+xml"
-        )
-
-
-def _room_of(row: Notice, room_id: UUID | str) -> Room:
+def _room_of(row: Notice, room_id: str) -> Room:
     room = (
         Room.objects.visible_to(row)
         .filter(job=row.visit.job, pk=room_id)
@@ -153,11 +138,11 @@ def _may(state: State, until: datetime | None) -> list[tuple[str, str, str]]:
     """What may be done now, and once the mortar bears walking."""
     rows = []
     for activity in ACTIVITIES:
-        now = _("no") if activity in FORBIDS[state] else _("yes")
+        now = _("no") if activity in FORBIDS[state] else _("nothing against it")
         later = ""
         if state == "wet" and until:
             forbidden = activity in FORBIDS["embedded"]
-            later = _("never here without asking") if forbidden else _("likely yes")
+            later = _("never here without asking") if forbidden else _("likely possible")
             if activity == "switching-on":
                 later = _("ask first")
         rows.append((str(words.ACTIVITIES[activity]), now, later))
@@ -169,8 +154,8 @@ def _answer(row: Notice, room: Room, ask: AskForm) -> tuple[Clearance | None, Po
     shown = stored_picture(row, room)
     if not ask.is_valid() or (place := _place(shown, ask)) is None:
         return None, None
-    touched = ask.cleaned_data.get("at.x") is not None
-    doubt = touch_u_mm(shown, width=TOUCHED_PX) if touched else 0.0
+    touch = ask.touched()
+    doubt = touch_u_mm(shown, width=touch.width) if touch else 0.0
     try:
         answer = may_fasten(
             recorded(shown),
@@ -189,9 +174,9 @@ def _answer(row: Notice, room: Room, ask: AskForm) -> tuple[Clearance | None, Po
 
 def _place(shown: PlanPicture, ask: AskForm) -> Point | None:
     """The place asked about in the room's coordinates: touched, or measured from the door."""
-    given = getattr(ask, "cleaned_data", {})
-    if given.get("at.x") is not None and given.get("at.y") is not None:
-        return room_point(shown, given["at.x"], given["at.y"], width=TOUCHED_PX)
+    given = ask.cleaned_data
+    if touch := ask.touched():
+        return room_point(shown, touch.x, touch.y, width=touch.width)
     if given.get("right") is not None and given.get("into") is not None:
         return view(shown).stored((given["right"], given["into"]))
     return None

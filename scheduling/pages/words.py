@@ -1,9 +1,11 @@
 """Words of pages for what the records hold as codes."""
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from readings.pages.words import STAGES
+from scheduling.models import Layer
+from scheduling.nextthing import NextThing
 from scheduling.waiting import SAYS, Need, Said
 
 TASKS = {
@@ -117,3 +119,51 @@ OWNER_TEXTS = {
     "embedded": _("The mortar is still hardening. Please keep the room between 15 and 20 °C."),
     "warm": _("Raise it a little each day, as the table below says."),
 }
+
+NEXT_HEADS = {
+    "find-fault": _("find the fault"),
+    "record-element": _("record what is laid here"),
+    "thermometer": _("read the floor's temperature"),
+    "wait": _("nothing to do but wait"),
+    "heat": _("heat may come on"),
+    "nothing": _("nothing is open here"),
+}
+NEXT_WHYS = {
+    "find-fault": _("A check failed. Do not cover, do not switch on."),
+    "record-element": _("The office adds the element with its serial and the ohms on its tag."),
+    "measure-arrival": _("What comes broken out of the box goes back before it is laid."),
+    "measure-laid": _("After the mortar nobody can get at the cable again."),
+    "measure-covered": _("It shows whether covering hurt the cable."),
+    "measure-handover": _("With it the electrician hands the floor over."),
+    "place": _("Everything before it has passed. Say when it is laid: the hours count from then."),
+    "thermometer": _("Hours that nobody measured count as cold, and heat comes later."),
+    "wait": _("The floor is hardening, or somebody else has to come first."),
+    "heat": _("Nothing stands in the way. The licensed electrician switches it on."),
+    "nothing": _("Heat is on, and everything was measured."),
+}
+NEXT_ACTS = {
+    "find-fault": _("See the readings"),
+    "place": _("It is laid"),
+    "thermometer": _("Read the thermometer"),
+}
+
+
+def next_head(thing: NextThing, layer: Layer | None) -> str:
+    if thing.key == "measure":
+        return gettext("measure %(stage)s") % {"stage": STAGES[thing.stage]}
+    if thing.key == "place" and layer is not None:
+        return gettext("lay the %(layer)s") % {"layer": layer.material.name}
+    return str(NEXT_HEADS[thing.key])
+
+
+def next_why(thing: NextThing) -> str:
+    key = f"measure-{thing.stage}" if thing.key == "measure" else thing.key
+    return str(NEXT_WHYS[key])
+
+
+def next_act(thing: NextThing) -> str:
+    if thing.key == "measure":
+        return ngettext("Start the reading", "Start the %(n)d readings", thing.readings) % {
+            "n": thing.readings
+        }
+    return str(NEXT_ACTS.get(thing.key, ""))

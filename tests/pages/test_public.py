@@ -12,7 +12,6 @@ from jobs.drawing import room_point
 from jobs.pages.drawing import stored_picture
 from scheduling.actions.notices import link_to, review_visit
 from scheduling.models import Notice
-from scheduling.pages.public import TOUCHED_PX
 from tests.pages.world import build
 
 
@@ -90,12 +89,10 @@ def test_fastening_is_answered_for_two_distances(client, notice_url, world, righ
 def pixels(room, right, into):
     """Where on the touched plan a place of the room is seen."""
     shown = stored_picture(room, room)
-    x0, y0 = room_point(shown, 0, 0, width=TOUCHED_PX)
-    x1, y1 = room_point(shown, 1, 1, width=TOUCHED_PX)
-    return {
-        "at.x": str(round((right - x0) / (x1 - x0))),
-        "at.y": str(round((into - y0) / (y1 - y0))),
-    }
+    x0, y0 = room_point(shown, 0, 0, width=288)
+    x1, y1 = room_point(shown, 1, 1, width=288)
+    x, y = (right - x0) / (x1 - x0), (into - y0) / (y1 - y0)
+    return {"at288.x": str(round(x)), "at288.y": str(round(y))}
 
 
 def test_a_touch_counts_as_less_exact_than_a_tape(client, notice_url, world):
@@ -111,14 +108,10 @@ def test_what_cannot_be_read_is_told_at_the_field(client, notice_url, world):
     assert "thing to mend" in words(page)
 
 
-def test_the_plan_is_an_image_with_the_asked_place(client, notice_url, world):
-    address = f"{notice_url}plan/{world.bathroom.pk}/"
-    plan = client.get(address)
-    assert plan["Content-Type"] == "image/svg+xml"
-    assert b'class="asked"' not in plan.content
-    asked = client.get(address, {"room": str(world.bathroom.pk), "right": "900", "into": "900"})
-    assert b'class="asked"' in asked.content
-    assert client.get(f"{notice_url}plan/{world.kitchen.pk}/").status_code == 404
+def test_the_drawing_marks_the_asked_place(client, notice_url, world):
+    assert b'class="asked"' not in client.get(notice_url).content
+    asked = {"room": str(world.bathroom.pk), "right": "900", "into": "900"}
+    assert b'class="asked"' in client.get(notice_url, asked).content
 
 
 def test_a_notice_that_was_withdrawn_says_so(client, notice_url, real_now):

@@ -1,0 +1,44 @@
+"""Forms of the pages that take readings."""
+
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from config.forms import NumberField, PageForm
+
+
+class SentForm(PageForm):
+    """Something that a phone names, so that sending it twice changes nothing.
+
+    `at` is when it was taken, where that is not now; a page kept on the phone says so.
+    """
+
+    client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+    at = forms.DateTimeField(required=False, widget=forms.HiddenInput)
+
+
+class ReadingForm(SentForm):
+    """One reading: the number that the meter shows, or that it shows none."""
+
+    range = forms.UUIDField(label=_("Range"))
+    value = NumberField(label=_("What does the meter show?"), required=False, low=0, high=1e12)
+    volts = NumberField(label=_("Volts at the same time"), required=False, low=0, high=1000)
+    volt_range = forms.UUIDField(label=_("Range for the volts"), required=False)
+    at_c = NumberField(
+        label=_("What does a thermometer beside it say?"), required=False, low=-60, high=150
+    )
+    over_range = forms.BooleanField(required=False)
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if given.get("over_range"):
+            given["value"] = None
+        elif given.get("value") is None and "value" not in self.errors:
+            self.add_error("value", _("Type what the meter shows, or say that it is over-range."))
+        return given
+
+
+class TemperatureForm(SentForm):
+    celsius = NumberField(label=_("What does the thermometer show?"), low=-60, high=160)
