@@ -14,7 +14,7 @@ from shapely import LineString, Polygon
 from shapely.affinity import rotate
 
 from jobs.laying.check_wire import nearest_to_itself, overbent
-from jobs.laying.field import BoolArray, Field, covered_share, field
+from jobs.laying.field import BoolArray, Field, covered_share, depth_at, field
 from jobs.laying.lattice import absorbed, corners_of, course
 from jobs.laying.leads import FAR, Ways
 from jobs.laying.measures import COVER_TOLERANCE_MM
@@ -269,15 +269,6 @@ def cut_at(
         if lead < lead_mm - LEAD_SPARE_MM and cost < best_cost:
             best, best_cost = Start(int(at), lead), cost
     return best
-
-
-def depth_at(floor: Field, points: FloatArray) -> FloatArray:
-    """Return how far points lie inside the floor's edge, to a cell."""
-    nx, ny = floor.grid.shape
-    x = ((points[:, 0] - floor.left) / floor.cell).astype(int).clip(0, nx - 1)
-    y = ((points[:, 1] - floor.low) / floor.cell).astype(int).clip(0, ny - 1)
-    depth: FloatArray = floor.grid[x, y]
-    return depth
 
 
 def drawn_out(

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import shapely
-from shapely import LineString, Polygon, box
+from shapely import LineString, Polygon
 from shapely import Point as Place
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import substring
@@ -260,15 +260,7 @@ def _squares(
     columns = int(np.ceil((right - left) / SQUARE_STEP_MM)) + 1
     rows = int(np.ceil((high - low) / SQUARE_STEP_MM)) + 1
     floor = np.zeros((columns, rows))
-    for x in range(columns):
-        x0 = left + x * SQUARE_STEP_MM
-        column = warm.intersection(box(x0, low - 1, x0 + SQUARE_STEP_MM, high + 1))
-        if column.is_empty:
-            continue
-        for y in range(rows):
-            y0 = low + y * SQUARE_STEP_MM
-            cell = shapely.clip_by_rect(column, x0, y0, x0 + SQUARE_STEP_MM, y0 + SQUARE_STEP_MM)
-            floor[x, y] = cell.area
+    _fill(floor, warm, left, low, 0, columns, 0, rows)
     power = np.zeros_like(floor)
     for entry, path in zip(chosen, paths, strict=True):
         points = np.asarray(path.coords)
@@ -281,6 +273,38 @@ def _squares(
             power, (cells[:, 0], cells[:, 1]), entry.watts_per_mm * float(edges[1] - edges[0])
         )
     return _by_four(floor), _by_four(power)
+
+
+def _fill(
+    floor: FloatArray,
+    warm: BaseGeometry,
+    left: float,
+    low: float,
+    x0: int,
+    x1: int,
+    y0: int,
+    y1: int,
+) -> None:
+    """Enter the area of `warm` in every cell of columns x0 to x1 and rows y0 to y1, by halves."""
+    part = shapely.clip_by_rect(
+        warm,
+        left + x0 * SQUARE_STEP_MM,
+        low + y0 * SQUARE_STEP_MM,
+        left + x1 * SQUARE_STEP_MM,
+        low + y1 * SQUARE_STEP_MM,
+    )
+    if part.is_empty:
+        return
+    if x1 - x0 == 1 and y1 - y0 == 1:
+        floor[x0, y0] = part.area
+    elif x1 - x0 >= y1 - y0:
+        half = (x0 + x1) // 2
+        _fill(floor, part, left, low, x0, half, y0, y1)
+        _fill(floor, part, left, low, half, x1, y0, y1)
+    else:
+        half = (y0 + y1) // 2
+        _fill(floor, part, left, low, x0, x1, y0, half)
+        _fill(floor, part, left, low, x0, x1, half, y1)
 
 
 def _by_four(cells: FloatArray) -> FloatArray:

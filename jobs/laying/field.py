@@ -32,7 +32,7 @@ class Field:
 
 def field(area: BaseGeometry, *, cell_mm: float = CELL_MM) -> Field:
     """Return the field of a polygon, with a margin of two cells around it."""
-    rings = shapely.get_rings(area)
+    rings = shapely.get_rings(shapely.get_parts(area))
     edges = np.vstack(
         [np.hstack([(c := shapely.get_coordinates(ring))[:-1], c[1:]]) for ring in rings]
     )
@@ -41,6 +41,15 @@ def field(area: BaseGeometry, *, cell_mm: float = CELL_MM) -> Field:
     left, low = x0 - 2 * cell_mm, y0 - 2 * cell_mm
     grid = distance_grid(edges, left, low, cell_mm, nx, ny)
     return Field(edges=edges, grid=grid, left=left, low=low, cell=cell_mm)
+
+
+def depth_at(floor: Field, points: FloatArray) -> FloatArray:
+    """Return how far points lie inside the floor's edge, to a cell."""
+    nx, ny = floor.grid.shape
+    x = ((points[:, 0] - floor.left) / floor.cell).astype(int).clip(0, nx - 1)
+    y = ((points[:, 1] - floor.low) / floor.cell).astype(int).clip(0, ny - 1)
+    depth: FloatArray = floor.grid[x, y]
+    return depth
 
 
 @compiled

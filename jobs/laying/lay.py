@@ -22,11 +22,13 @@ from jobs.laying.measures import Measures, best_area, measure
 from jobs.laying.plan import LaidWire, LayingPlan
 from jobs.laying.problem import Element, Room
 
-GOOD = 0.985
+GOOD = 0.98
 """Covered over best at which the search for another plan ends."""
 
-EFFORT_MM = 500_000.0
-"""Wire drawn out in the search for a better plan: some two seconds of it."""
+EFFORT_MM = 300_000.0
+"""Wire drawn out in the search for a better plan: about a second of it."""
+
+MOST_TRIES = 5
 
 TRIES_PER_CHOICE = 2
 LEAD_OFF_WIRE_MM = 20.0
@@ -119,14 +121,14 @@ def _cables(room: Room, best_mm2: float) -> Iterator[tuple[tuple[LaidWire, ...],
     reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
     pieces = [piece for piece in pieces_of(room) if _reachable(piece, reach, room.cold_lead_mm)]
     most = [_most_cables(room, piece, reach) for piece in pieces]
-    effort = EFFORT_MM
+    effort, tries = EFFORT_MM, 0
     for choice in choices(room, pieces, most):
         wire = sum(element.wire_mm for element in choice.elements)
-        if effort < EFFORT_MM and effort < wire:
+        if tries and (effort < wire or tries >= MOST_TRIES):
             return
         promise = choice.predicted * room.area.area / best_mm2
         for wires in islice(_lay_choice(room, choice, pieces, reach), TRIES_PER_CHOICE):
-            effort -= wire
+            effort, tries = effort - wire, tries + 1
             yield wires, promise
 
 

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from jobs.laying.check_wire import ALONG, along, chainages
 from jobs.laying.compiled import compiled
+from jobs.laying.field import depth_at, field
 from jobs.laying.plan import LaidWire
 from jobs.laying.problem import Element, Room
 from jobs.outline import Point
@@ -52,13 +53,12 @@ class Ways:
     low: float
     cell: float
 
-    def centre(self, index: int) -> Point:
-        """The centre of the cell with a flat index."""
+    def centres(self, index: NDArray[np.int64]) -> FloatArray:
+        """The centres of cells given by flat indices, (n, 2)."""
         ny = self.free.shape[1]
-        return (
-            self.left + (index // ny + 0.5) * self.cell,
-            self.low + (index % ny + 0.5) * self.cell,
-        )
+        x = self.left + (index // ny + 0.5) * self.cell
+        y = self.low + (index % ny + 0.5) * self.cell
+        return np.stack([x, y], axis=1)
 
     def near(self, point: FloatArray, within_mm: float) -> NDArray[np.int64]:
         """Flat indices of reachable cells within a distance of a point."""
@@ -112,7 +112,7 @@ def lead_to(
     cells = found.near(splice, APPROACH_MM - 5)
     if not len(cells):
         return None
-    centres = np.array([found.centre(int(cell)) for cell in cells])
+    centres = found.centres(cells)
     reach = np.hypot(*(centres - splice).T)
     floor = walkable(room, swings=True).buffer(0.5)
     shapely.prepare(floor)
@@ -141,15 +141,9 @@ def sensor_place(room: Room, wires: Sequence[LaidWire]) -> tuple[Point, tuple[Po
     shapely.prepare(lines)
     for middle in _middles(room, wires, found):
         cells = found.near(middle, CELL_MM * 1.6)
-        order = cells[
-            np.argsort(
-                np.hypot(
-                    *(np.array([found.centre(int(c)) for c in cells]).reshape(-1, 2) - middle).T
-                )
-            )
-        ]
-        for cell in order[:6]:
-            way = [*_back(found, int(cell)), (float(middle[0]), float(middle[1]))]
+        reach = np.hypot(*(found.centres(cells) - middle).T)
+        for at in np.argsort(reach, kind="stable")[:6]:
+            way = [*_back(found, int(cells[at])), (float(middle[0]), float(middle[1]))]
             if not _clear(way[-2], way[-1], floor, lines):
                 continue
             tube = (room.control, *drawn_tight(way, floor, lines)[1:])
@@ -165,10 +159,10 @@ def _middles(room: Room, wires: Sequence[LaidWire], found: Ways) -> Iterator[Flo
     Best is deep enough in the heated floor, then near to the control along the tube.
     """
     cells = np.flatnonzero(found.distance.ravel() < FAR)
-    places = np.array([found.centre(int(cell)) for cell in cells]).reshape(-1, 2)
-    inside = shapely.contains_xy(room.area, places[:, 0], places[:, 1])
-    cells, places = cells[inside], places[inside]
-    depth = shapely.distance(room.area.boundary, shapely.points(places))
+    places = found.centres(cells)
+    depth = depth_at(field(room.area), places)
+    inside = depth > 0
+    cells, places, depth = cells[inside], places[inside], depth[inside]
     cost = found.distance.ravel()[cells] + SHALLOW_COST * np.maximum(0, SENSOR_DEPTH_MM - depth)
     passes = _Passes.of(wires)
     for at in np.argsort(cost, kind="stable")[:MOST_PLACES]:
@@ -257,9 +251,9 @@ def _back(found: Ways, cell: int) -> list[Point]:
     before = found.before.ravel()
     way = []
     while cell >= 0:
-        way.append(found.centre(cell))
+        way.append(cell)
         cell = int(before[cell])
-    return way[::-1]
+    return [(float(x), float(y)) for x, y in found.centres(np.array(way[::-1]))]
 
 
 def _without_repeats(way: Sequence[Point]) -> tuple[Point, ...]:

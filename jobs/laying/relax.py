@@ -101,7 +101,7 @@ def _push_of_passes(
         x, y = path[i, 0], path[i, 1]
         cx = min(nx - 1, max(0, int((x - left) / keep)))
         cy = min(ny - 1, max(0, int((y - low) / keep)))
-        d_left, d_right = keep, keep
+        d_left, d_right = keep * keep, keep * keep
         lx = ly = rx = ry = 0.0
         for gx in range(max(0, cx - 1), min(nx, cx + 2)):
             for gy in range(max(0, cy - 1), min(ny, cy + 2)):
@@ -111,12 +111,13 @@ def _push_of_passes(
                     if abs(i - j) < window:
                         continue
                     dx, dy = path[j, 0] - x, path[j, 1] - y
-                    d = np.hypot(dx, dy)
+                    d = dx * dx + dy * dy
                     if tx * dy - ty * dx > 0:
                         if d < d_left:
                             d_left, lx, ly = d, dx, dy
                     elif d < d_right:
                         d_right, rx, ry = d, dx, dy
+        d_left, d_right = np.sqrt(d_left), np.sqrt(d_right)
         if d_left < keep and d_left > 0:
             p = soft * (keep - d_left) + (1 - soft) * max(0.0, least - d_left)
             move[i, 0] -= 0.5 * p * lx / d_left
@@ -138,8 +139,11 @@ def _unbend(path: FloatArray, radius: float, sweeps: int) -> None:
             la, lb = np.hypot(ax, ay), np.hypot(bx, by)
             if la == 0 or lb == 0:
                 continue
-            turn = abs(np.arctan2(ax * by - ay * bx, ax * bx + ay * by))
+            cross, dot = ax * by - ay * bx, ax * bx + ay * by
             most = 0.5 * (la + lb) / radius
+            if dot > 0 and abs(cross) < 0.9 * most * dot:  # a tangent is more than its angle
+                continue
+            turn = abs(np.arctan2(cross, dot))
             if turn <= most:
                 continue
             mx = 0.5 * (path[i - 1, 0] + path[i + 1, 0]) - path[i, 0]
@@ -246,7 +250,7 @@ def relaxed(
             path = resampled(path, step)
             speed = np.zeros((len(path), 2))
         n = len(path)
-        if it % 3 == 0 or len(pull) != n:
+        if not last and (it % 3 == 0 or len(pull) != n):
             pull = pull_of_cold_floor(path, grid, left, low, cell, spacing / 2, 1.3 * spacing)
         move = np.zeros((n, 2))
         keep = max(gap, spacing + 3.0)
@@ -255,7 +259,7 @@ def relaxed(
         tension += 0.4 * off
         tension = min(0.5, max(-0.5, tension))
         give = (tension + 6 * off) * 60.0
-        weight = 0.0 if last else cell * cell / (step * 60.0)
+        weight = cell * cell / (step * 60.0)
         for i in range(1, n - 1):
             a, b = max(0, i - span), min(n - 1, i + span)
             w = (b - a) * step * 0.5
@@ -263,9 +267,10 @@ def relaxed(
             ky = (path[a, 1] + path[b, 1] - 2 * path[i, 1]) / (w * w)
             move[i, 0] += give * kx * 30.0
             move[i, 1] += give * ky * 30.0
-        for i in range(n):
-            move[i, 0] += weight * pull[i, 0]
-            move[i, 1] += weight * pull[i, 1]
+        if not last:
+            for i in range(n):
+                move[i, 0] += weight * pull[i, 0]
+                move[i, 1] += weight * pull[i, 1]
         # a force on one point alone would kink the wire: spread it over its neighbours
         for _ in range(2):
             px, py = move[0, 0], move[0, 1]
