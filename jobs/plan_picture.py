@@ -102,10 +102,12 @@ class DrawnKeepOut:
 class DrawnCable:
     """One element's wire from splice to end, and its leads from the control.
 
-    `joints` are repair joints. `name` is said where there are several.
+    `chainage_mm` is that of the wire as laid, else it is the length along the path. `joints` are
+    repair joints. `name` is said where there are several.
     """
 
     path: Sequence[Point]
+    chainage_mm: Sequence[float] | None = None
     lead: Sequence[Point] = ()
     lead_end: Sequence[Point] = ()
     joints: Sequence[Point] = ()
@@ -267,7 +269,7 @@ def cable_runs(
     rows = []
     for at, cable in enumerate(picture.cables):
         prefix = f"{at + 1}." if len(picture.cables) > 1 else ""
-        for run in runs(wire(cable.path)):
+        for run in runs(wire(cable.path, cable.chainage_mm)):
             metres = f"{run.from_mm / 1000:.2f} – {run.to_mm / 1000:.2f}{NO_BREAK}m"
             mark = f"{prefix}{run.number}"
             what = f"{words['run']} {mark}, {metres}"

@@ -7,6 +7,7 @@ from typing import Any
 from jobs.laying.plan import parse_plan
 from jobs.outline import Point
 from jobs.plan_picture import Basis, DrawnCable, DrawnKeepOut, PlanPicture
+from jobs.wire import FaultSpot
 
 Corner = Sequence[float]
 
@@ -30,12 +31,14 @@ def picture(
     control_mm: Corner | None = None,
     stored: StoredPlan | None = None,
     asked: Point | None = None,
+    faults: Sequence[FaultSpot] = (),
 ) -> PlanPicture:
     """Return what a drawing of the room shows; a keep-out has `outline`, `kind` and `name`.
 
     Raises UnusablePlan if the stored plan is none.
     """
     laid = parse_plan(stored.plan) if stored else None
+    as_laid = stored.plan["elements"] if stored else ()  # with what a plan does not have
     several = laid is not None and len(laid.elements) > 1
     return PlanPicture(
         name=name,
@@ -51,11 +54,13 @@ def picture(
         cables=tuple(
             DrawnCable(
                 path=cable.path,
+                chainage_mm=more.get("chainage_mm"),
+                joints=_points(more.get("joints", ())),
                 lead=cable.lead,
                 lead_end=cable.lead_end,
                 name=cable.element if several else "",
             )
-            for cable in (laid.elements if laid else ())
+            for cable, more in zip(laid.elements if laid else (), as_laid, strict=True)
         ),
         sensor=laid.sensor if laid else None,
         sensor_route=laid.sensor_route if laid else (),
@@ -64,6 +69,7 @@ def picture(
         basis=stored.basis if stored else "planned",
         tolerance_mm=stored.tolerance_mm if stored else None,
         asked=asked,
+        faults=faults,
     )
 
 

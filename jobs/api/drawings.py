@@ -1,5 +1,6 @@
 """The plan of a room as a drawing, as numbers and as files for those who draw."""
 
+from dataclasses import replace
 from typing import Any
 
 from drf_spectacular.types import OpenApiTypes
@@ -8,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from config.fields import Input, Output
+from config.fields import Input, Output, Text
 from config.paging import chosen
 from config.tenancy import visible
 from jobs import plan_picture
@@ -19,6 +20,7 @@ from jobs.models import LANGUAGES, UNITS, KeepOut, LayingPlan, Room
 from jobs.plan_picture import PlanPicture
 from jobs.requests import MemberRequest
 from jobs.room_picture import StoredPlan, picture
+from jobs.wire import UnusableWire, fault_spots, wire
 
 
 class DrawingFilters(Input):
@@ -27,11 +29,24 @@ class DrawingFilters(Input):
 
 
 class SvgFilters(DrawingFilters):
+    faults = Text(
+        max_length=200,
+        required=False,
+        help_text="Candidates as `fraction:uncertainty`, with commas between, of `element`.",
+    )
+    element = serializers.IntegerField(min_value=0, max_value=100, required=False)
     scale = serializers.ChoiceField(
         choices=[(scale, f"1:{scale}") for scale in SCALES],
         required=False,
         help_text="Prints to this scale; without one it fits the page.",
     )
+
+    def validate_faults(self, value: str) -> list[tuple[float, float]]:
+        try:
+            pairs = [part.split(":") for part in value.split(",")]
+            return [(float(fraction), float(u)) for fraction, u in pairs]
+        except ValueError as refused:
+            raise serializers.ValidationError("Write 0.38:0.02,0.62:0.02.") from refused
 
 
 class PlanRowOutput(Output):
@@ -80,6 +95,16 @@ def drawn_for(request: MemberRequest, room_id: str) -> PlanPicture:
     )
 
 
+def with_faults(
+    shown: PlanPicture, element: int, candidates: list[tuple[float, float]]
+) -> PlanPicture:
+    """Mark where a fault of an element is likely; raises UnusableWire if it is not drawn."""
+    if element >= len(shown.cables):
+        raise UnusableWire("No such element is drawn.", pointer="#/element")
+    cable = shown.cables[element]
+    return replace(shown, faults=fault_spots(wire(cable.path, cable.chainage_mm), candidates))
+
+
 def words_for(request: MemberRequest, asked: dict[str, Any]) -> dict[str, Any]:
     """Language and units as asked, else those of the member and the contractor."""
     return {
@@ -96,6 +121,8 @@ class PlanSvg(APIView):
         shown = drawn_for(request, room_id)
         asked = chosen(request, SvgFilters)
         scale = asked.get("scale")
+        if "faults" in asked:
+            shown = with_faults(shown, asked.get("element", 0), asked["faults"])
         return Response(draw(shown, scale=scale, **words_for(request, asked)))
 
 

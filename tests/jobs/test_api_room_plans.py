@@ -320,6 +320,29 @@ def test_a_browser_may_ask_for_the_drawing_as_an_image(api, vera, bo, at, proble
     assert problem(api(bo).get(at("plan.svg"), **accept))["status"] == 404
 
 
+def test_both_candidates_of_a_fault_are_drawn(api, vera, at, laid, problem):
+    drawn = api(vera).get(at("plan.svg?faults=0.3:0.02,0.7:0.02"))
+    assert "F1: Fault likely, 6.2 to 7.0 m" in ElementTree.fromstring(drawn.content)[0].text
+    for bad, pointer in (("0.3", "#/faults"), ("2:0.1", "#/0"), ("0.3:0&element=4", "#/element")):
+        refused = api(vera).get(at(f"plan.svg?faults={bad}"))
+        assert refused.status_code == 422
+        assert problem(refused)["errors"][0]["pointer"] == pointer
+
+
+def test_joints_and_chainage_as_laid_are_drawn(api, vera, finn, at, laid):
+    splice = laid["plan"]["elements"][0]["splice"]
+    runs = api(vera).get(at("plan/")).json()["runs"]
+    changes = [
+        {"part": "joint", "at_mm": splice},
+        {"part": "run", "run": 2, "by_mm": [0, 14]},
+    ]
+    assert api(finn).post(at("as-laid/"), {"changes": changes}).status_code == 201
+    table = api(vera).get(at("plan/")).json()
+    assert "J" in [row["mark"] for row in table["points"]]
+    metres = [row["what"] for row in table["runs"] if row["mark"] in ("1", "2")]
+    assert metres == [row["what"] for row in runs if row["mark"] in ("1", "2")]
+
+
 ASK = "clearance/?depth_mm=40&drill_mm=6"
 
 
