@@ -28,7 +28,7 @@ GOOD = 0.98
 EFFORT_MM = 300_000.0
 """Wire drawn out in the search for a better plan: about a second of it."""
 
-MOST_TRIES = 5
+MOST_CHOICES = 3
 
 TRIES_PER_CHOICE = 2
 LEAD_OFF_WIRE_MM = 20.0
@@ -124,12 +124,13 @@ def _cables(room: Room, best_mm2: float) -> Iterator[tuple[tuple[LaidWire, ...],
     effort, tries = EFFORT_MM, 0
     for choice in choices(room, pieces, most):
         wire = sum(element.wire_mm for element in choice.elements)
-        if tries and (effort < wire or tries >= MOST_TRIES):
+        if tries and (effort < wire or tries >= MOST_CHOICES):
             return
         promise = choice.predicted * room.area.area / best_mm2
         for wires in islice(_lay_choice(room, choice, pieces, reach), TRIES_PER_CHOICE):
-            effort, tries = effort - wire, tries + 1
+            effort -= wire
             yield wires, promise
+        effort, tries = effort - wire, tries + 1
 
 
 def _most_cables(room: Room, piece: Polygon, reach: Ways) -> int:

@@ -124,9 +124,8 @@ def lead_to(
         last = LineString([centres[at], splice + gap * (0.6 / run)])
         if last.intersects(wires) or not floor.covers(last):
             continue
-        way = [*_back(found, int(cells[at])), (float(splice[0]), float(splice[1]))]
-        tight = drawn_tight(way[:-1], floor, wires)
-        lead = (room.control, *tight[1:], way[-1])
+        tight = drawn_tight([room.control, *_back(found, int(cells[at]))], floor, wires)
+        lead = (*tight, (float(splice[0]), float(splice[1])))
         if LineString(lead).length <= room.cold_lead_mm:
             return _without_repeats(lead)
     return None
@@ -143,13 +142,14 @@ def sensor_place(room: Room, wires: Sequence[LaidWire]) -> tuple[Point, tuple[Po
         cells = found.near(middle, CELL_MM * 1.6)
         reach = np.hypot(*(found.centres(cells) - middle).T)
         for at in np.argsort(reach, kind="stable")[:6]:
-            way = [*_back(found, int(cells[at])), (float(middle[0]), float(middle[1]))]
-            if not _clear(way[-2], way[-1], floor, lines):
-                continue
-            tube = (room.control, *drawn_tight(way, floor, lines)[1:])
-            if not _clear(tube[0], tube[1], floor, lines):
-                continue
-            return tube[-1], _without_repeats(tube)
+            way = [
+                room.control,
+                *_back(found, int(cells[at])),
+                (float(middle[0]), float(middle[1])),
+            ]
+            if _clear(way[-2], way[-1], floor, lines):
+                tube = _without_repeats(drawn_tight(way, floor, lines))
+                return tube[-1], tube
     return None
 
 
