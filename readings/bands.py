@@ -15,8 +15,9 @@ ROUNDS = 50
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bands:
-    """In the unit of the reading: what lies in `passes` passes (ends included), what lies below
-    `fails_below` or above `fails_above` fails, the rest is undecided. None: no reading does.
+    """In the unit of the reading: what lies in `passes` passes (ends included), what lies at
+    or below `fails_below`, or at or above `fails_above`, fails, the rest is undecided. None: no
+    reading does.
 
     `over_range` is the verdict where the meter shows no number.
     """
@@ -42,10 +43,12 @@ def bands(judge: Judge, *, expected: float, highest: float) -> Bands:
             else _edge(judge, "pass", inside=middle, outside=highest)
         )
         passes = (low, high)
+    if judge(middle) == "fail":
+        return Bands(passes=None, fails_below=None, fails_above=0.0, over_range=judge(None))
     return Bands(
         passes=passes,
         fails_below=_edge(judge, "fail", inside=0.0, outside=middle)
-        if judge(0.0) == "fail" and judge(middle) != "fail"
+        if judge(0.0) == "fail"
         else None,
         fails_above=_edge(judge, "fail", inside=highest, outside=middle)
         if judge(highest) == "fail"

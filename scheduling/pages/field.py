@@ -17,7 +17,7 @@ from config.tenancy import editable, visible
 from jobs.models import Member, Room
 from jobs.pages.drawing import drawn
 from jobs.requests import PageRequest
-from readings.actions.advice import stage_sets
+from readings.actions.advice import StageSet, stage_sets
 from readings.models import SiteTemperature
 from readings.pages.words import STAGES
 from scheduling.actions.exposures import windows_of
@@ -30,6 +30,8 @@ from scheduling.pages import words
 
 # Later rooms are kept on the phone too: what is booked in the next days.
 AHEAD = timedelta(days=2)
+# At the handover an electrician measures live: with more than this phone.
+KEPT_STAGES = ("arrival", "laid", "covered")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +46,7 @@ class FieldRoom:
     act: str
     url: str
     layer: Layer | None
+    sets: list[StageSet]
     task: str = ""
 
     @property
@@ -86,9 +89,7 @@ def field_room(request: PageRequest, room_id: UUID) -> HttpResponse:
         "drawn": drawn(request.user, room, system=room.job.units),
         "not_dead": request.GET.get("dead") == "no",
         "sets": [
-            (one, STAGES[one.stage])
-            for one in stage_sets(room)
-            if one.needed and one.stage != "service"
+            (one, STAGES[one.stage]) for one in each.sets if one.needed and one.stage != "service"
         ],
     }
     return render(request, "scheduling/field_room.html", context)
@@ -176,6 +177,7 @@ def _field_room(member: Member, room: Room, now: datetime, task: str = "") -> Fi
         act=words.next_act(thing),
         url=_url(thing, room),
         layer=layer,
+        sets=sets,
         task=str(words.TASKS[task]) if task else "",
     )
 
@@ -207,8 +209,11 @@ def _kept(each: FieldRoom) -> list[str]:
     """Addresses that are kept on the phone for a room: whatever may be done there today."""
     room = each.room
     found = [reverse("field-room", args=[room.pk]), reverse("thermometer", args=[room.pk])]
-    stage = each.thing.stage or "covered"
-    found.append(reverse("measure", args=[room.pk, stage]))
-    count = next((len(one.needed) for one in stage_sets(room) if one.stage == stage), 0)
-    found += [reverse("measure-step", args=[room.pk, stage, n + 1]) for n in range(count)]
+    for one in each.sets:
+        if one.stage in KEPT_STAGES and one.outcome != "pass":
+            found.append(reverse("measure", args=[room.pk, one.stage]))
+            count = len(one.needed)
+            found += [
+                reverse("measure-step", args=[room.pk, one.stage, n + 1]) for n in range(count)
+            ]
     return found
