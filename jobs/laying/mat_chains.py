@@ -1,6 +1,7 @@
 """Chains of strips for one mat: which strips, in which order, from which end of the lead."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import islice
 
 from jobs.laying.mat_ground import Ground
 from jobs.laying.mat_lattice import Lattice
@@ -17,6 +18,7 @@ from jobs.laying.problem import Element
 SPLICE_MM = 190.0
 """Straight wire at a splice: the stiff 150 mm and the turn after it."""
 
+MOST_SETS = 6
 FEW_CHAINS = 2
 NEAR_STARTS = 4
 
@@ -33,21 +35,36 @@ def chain_for(
     """Return chain `number` in falling order of promise, None if there is none.
 
     `starts` are the nodes that a lead comes to, with its length; `least` is how many passes the
-    chain must have. Even numbers take the best chain, odd ones the second of the same strips.
+    chain must have.
     """
-    sets = _strip_sets(ground, free)
-    if not sets:
-        return None
-    strips = sets[min(number // 2, len(sets) - 1)]
-    search = ChainSearch(ground.lattice, free, strips, most_passes=int(mat.wire_mm / mat.pass_mm))
-    found = [search.from_stub([node]) for node in search.corners if node in starts]
-    if len(found) < FEW_CHAINS:
-        near = sorted((node for node in starts if free[node]), key=lambda node: starts[node])
-        for node in near[::NEAR_STARTS][:NEAR_STARTS]:
-            found += [search.from_stub(stub) for stub in _stubs(ground.lattice, node)]
-    found = [chain for chain in found if sum(strip.passes for strip in chain.strips) >= least]
-    found.sort(key=lambda chain: (-sum(strip.passes for strip in chain.strips), len(chain.nodes)))
-    return found[number % 2] if len(found) > number % 2 else None
+    return next(islice(_chains(ground, mat, free, starts, least), number, None), None)
+
+
+def _chains(
+    ground: Ground, mat: Element, free: Sequence[bool], starts: Mapping[int, float], least: int
+) -> Iterator[Chain]:
+    """The best chain through each set of strips, then the second best."""
+    others: list[Chain] = []
+    for strips in _strip_sets(ground, free)[:MOST_SETS]:
+        if sum(strip.passes for strip in strips) < least:
+            continue
+        search = ChainSearch(
+            ground.lattice, free, strips, most_passes=int(mat.wire_mm / mat.pass_mm)
+        )
+        found = [search.from_stub([node]) for node in search.corners if node in starts]
+        if len(found) < FEW_CHAINS or max(_passes(chain) for chain in found) < least:
+            near = sorted((node for node in starts if free[node]), key=lambda node: starts[node])
+            for node in near[::NEAR_STARTS][:NEAR_STARTS]:
+                found += [search.from_stub(stub) for stub in _stubs(ground.lattice, node)]
+        found = [chain for chain in found if _passes(chain) >= least]
+        found.sort(key=lambda chain: (-_passes(chain), len(chain.nodes)))
+        yield from found[:1]
+        others += found[1:2]
+    yield from others
+
+
+def _passes(chain: Chain) -> int:
+    return sum(strip.passes for strip in chain.strips)
 
 
 def _strip_sets(ground: Ground, free: Sequence[bool]) -> list[list[Strip]]:

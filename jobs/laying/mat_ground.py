@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from math import atan2, dist, pi
 
+import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
@@ -14,7 +15,8 @@ from jobs.laying.problem import MESH_EDGE_MM, Element, Room
 
 SAME_DIRECTION_RAD = 0.01
 GAP_SPARE_MM = 0.5
-MOST_PATTERNS = 5
+MOST_PATTERNS = 8
+GAPS = 4
 CHOICES = 2
 WHOLE = 0.97
 """Share of a piece's nodes that must be left connected when it is cut up between mats."""
@@ -156,7 +158,7 @@ def _patterns(element: Element) -> list[tuple[int, list[float]]]:
         found.append((span, [step]))
         found += [
             (span, [step] * span + [gap])
-            for gap in (least, (least + step) / 2)
+            for gap in np.linspace(least, step, GAPS, endpoint=False).tolist()
             if gap < step - COVER_TOLERANCE_MM
         ]
     return found[:MOST_PATTERNS]
