@@ -4,7 +4,7 @@ The outcome is that of the stage up to this check: the latest reading of each ki
 visit it is from, and a set with gaps is `undecided` at best.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
@@ -26,6 +26,7 @@ QUANTITY = {
     "load": "amps",
 }
 UNIT = {"ohms": "Ω", "megohms": "MΩ", "volts": "V", "amps": "A"}
+NOTHING: Mapping[Wanted, Outcome] = {}
 RANK = {"pass": 0, "undecided": 1, "fail": 2}
 
 DEAD = "Switch the circuit off and prove it dead before you touch a lead."
@@ -155,12 +156,12 @@ def assess(
     room: RoomFacts,
     *,
     taken_on: date,
-    earlier: Iterable[tuple[Wanted, Outcome]] = (),
+    earlier: Mapping[Wanted, Outcome] = NOTHING,
     delivery: Delivery | None = None,
 ) -> Assessment:
     """Judge a check at `stage`.
 
-    `earlier` are the readings of the same stage that still count, oldest first. Raises
+    `earlier` are the latest readings of the same stage that still count. Raises
     ReadingUnclear, RangeNotFit, OverFullScale or ImplausibleNumber with a pointer into `readings`.
     """
     judged: list[Judged] = []

@@ -6,7 +6,7 @@ are for naming a suspicion when the ohms do not fit.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 from config.errors import DomainError
 from readings import verdict, wording
@@ -43,7 +43,10 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SensorFinding:
-    """A verdict on a sensor, the temperature it implies with its u, and which curves would fit."""
+    """A verdict on a sensor and the temperature it implies with its u.
+
+    `fits` are the catalogue's curves that would explain a reading that did not pass.
+    """
 
     verdict: Verdict
     celsius: float | None = None
@@ -125,23 +128,7 @@ def judge_sensor(
     read = wording.ohms(not_negative(ohms, "ohms"), meter.resolution_ohms)
     half = meter.half_width_ohms(ohms)
     if ohms - half > coldest or ohms + half < hottest:
-        what = "open" if ohms > coldest else "shorted"
-        fits = () if at_c is None or ohms == 0 else tuple(e.key for e in fitting(ohms, at_c))
-        return SensorFinding(
-            verdict=Verdict(
-                outcome="fail",
-                because=f"Sensor: {read} would be "
-                f"{'below' if what == 'open' else 'above'} "
-                f"{wording.celsius(COLDEST_C if what == 'open' else HOTTEST_C)}. It is {what}, or "
-                f"it is another sensor.{_others(fits)}",
-                next_step=f"{STOP} Free the sensor's ends and measure again; if it stays, replace "
-                "it before the floor is covered.",
-                value=ohms,
-                low=hottest,
-                high=coldest,
-            ),
-            fits=fits,
-        )
+        return _broken(ohms, read, at_c, hottest=hottest, coldest=coldest)
     try:
         celsius = curve.celsius_at(positive(ohms, "ohms"))
         budget = _uncertainty(curve, celsius, ohms, meter, leads_ohms)
@@ -164,10 +151,32 @@ def judge_sensor(
         )
         return SensorFinding(verdict=found, celsius=celsius, u_k=budget.combined)
     found = _judge_difference(told, celsius - at_c, budget, ohms, at_c, confidence)
-    fits = tuple(one.key for one in fitting(ohms, at_c))
+    fits = () if found.outcome == "pass" else _fits(ohms, at_c)
     if found.outcome == "fail":
         found = replace(found, because=found.because + _others(fits))
     return SensorFinding(verdict=found, celsius=celsius, u_k=budget.combined, fits=fits)
+
+
+def _broken(
+    ohms: float, read: str, at_c: float | None, *, hottest: float, coldest: float
+) -> SensorFinding:
+    """Ohms that no floor can cause: a break, a short, or another sensor."""
+    fits = () if at_c is None or ohms == 0 else _fits(ohms, at_c)
+    is_open = ohms > coldest
+    end = wording.celsius(COLDEST_C if is_open else HOTTEST_C)
+    return SensorFinding(
+        verdict=Verdict(
+            outcome="fail",
+            because=f"Sensor: {read} would be {'below' if is_open else 'above'} {end}. It is "
+            f"{'open' if is_open else 'shorted'}, or it is another sensor.{_others(fits)}",
+            next_step=f"{STOP} Free the sensor's ends and measure again; if it stays, replace it "
+            "before the floor is covered.",
+            value=ohms,
+            low=hottest,
+            high=coldest,
+        ),
+        fits=fits,
+    )
 
 
 def _judge_difference(
@@ -217,6 +226,7 @@ def _judge_over_range(curve: Curve, meter: Range, at_c: float | None) -> Verdict
     )
 
 
+@lru_cache(maxsize=1_000)
 def _ohms_beyond(curve: Curve, celsius: float) -> float:
     """Ohms at `celsius`, a table drawn out beyond its ends: good enough to tell a break."""
     try:
@@ -244,6 +254,10 @@ def _uncertainty(
             Component(name="sensor", standard=rectangular(SENSOR_HALF_WIDTH_K)),
         )
     )
+
+
+def _fits(ohms: float, at_c: float) -> tuple[str, ...]:
+    return tuple(one.key for one in fitting(ohms, at_c))
 
 
 def _others(fits: Sequence[str]) -> str:

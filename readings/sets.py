@@ -5,7 +5,7 @@ verification of IEC 60364-6). The maker's instructions may ask for more, at more
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from config.errors import DomainError
 
@@ -30,8 +30,7 @@ class UnknownStage(DomainError):
     slug = "not-acceptable"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class Wanted(NamedTuple):
     """One reading: what kind, of which element or sensor, at which lead (or "" for none)."""
 
     kind: str

@@ -41,6 +41,9 @@ class Curve(Protocol):
     def ohms_at(self, celsius: float) -> float:
         """Ohms of a probe at `celsius`."""
 
+    def __hash__(self) -> int:
+        """Of its figures: what was worked out for a curve can be kept."""
+
 
 def from_points(points: Iterable[tuple[float, float]]) -> Curve:
     """The curve of a data sheet's points `(celsius, ohms)`, as many as it prints.

@@ -103,7 +103,7 @@ def stage_sets(room: Room) -> list[StageSet]:
     found = []
     for stage in sets.ORDER:
         needed = sets.needed(stage, labels, sensors)
-        taken = [wanted for wanted, _ in state.earlier(stage, without=None)]
+        taken = state.earlier(stage, without=None)
         missing = tuple(one.words for one in sets.missing(needed, taken))
         outcome = state.outcome(stage)
         found.append(

@@ -25,9 +25,6 @@ class Before(NamedTuple):
     """A check that was there already, as much as the next one needs."""
 
     id: UUID
-    stage: str
-    sequence: int
-    digest: str
     outcome: str
     taken_at: datetime
     superseded: bool
@@ -35,70 +32,76 @@ class Before(NamedTuple):
 
 @dataclass(slots=True)
 class RoomState:
-    """A locked room: what is in it, and its chain so far."""
+    """A room and what is in it, with the checks of each stage so far, oldest first."""
 
     room: Room
     facts: RoomFacts
     joints: dict[str, datetime]  # label of an element -> its last repair
-    before: list[Before] = field(default_factory=list)
+    sequence: int = 0
+    digest: str = digest.START
+    stages: dict[str, list[Before]] = field(default_factory=lambda: {name: [] for name in STAGES})
     counted: dict[UUID, list[tuple[Wanted, Outcome]]] = field(default_factory=dict)
-
-    @property
-    def last(self) -> tuple[int, str]:
-        latest = max(self.before, key=lambda check: check.sequence, default=None)
-        return (latest.sequence, latest.digest) if latest else (0, digest.START)
+    latest: dict[str, dict[Wanted, Outcome]] = field(default_factory=dict)
 
     def append(self, check: Check, judged: Sequence[Judged]) -> None:
         """Count a check that is about to be saved."""
         if target := check.supersedes_id:
-            self.before = [
-                one._replace(superseded=True) if one.id == target else one for one in self.before
-            ]
-        self.before.append(
-            Before(
-                check.pk,
-                check.stage,
-                check.sequence,
-                check.digest,
-                check.outcome,
-                check.taken_at,
-                superseded=False,
-            )
+            for stage, checks in self.stages.items():
+                self.stages[stage] = [
+                    one._replace(superseded=True) if one.id == target else one for one in checks
+                ]
+            self.latest.clear()
+        self.sequence, self.digest = check.sequence, check.digest
+        self.stages[check.stage].append(
+            Before(check.pk, check.outcome, check.taken_at, superseded=False)
         )
         self.counted[check.pk] = [(one.stands_for, one.verdict.outcome) for one in judged]
+        if check.stage in self.latest:
+            self.latest[check.stage].update(self._still_true(check.pk, check.taken_at))
 
     def is_superseded(self, check_id: UUID) -> bool:
-        return any(one.id == check_id and one.superseded for one in self.before)
+        return any(
+            one.id == check_id and one.superseded
+            for checks in self.stages.values()
+            for one in checks
+        )
 
     def outcome(self, stage: str) -> str | None:
         """How the stage stands by its latest check; None if there is none."""
-        standing = self._standing(stage, None)
-        return standing[-1].outcome if standing else None
+        latest = self._standing(stage, None)
+        return latest.outcome if latest else None
 
     def passed(self, *, without: UUID | None) -> dict[str, datetime]:
         """Stages whose latest check passed, with its time; as if `without` were not there."""
-        latest = {stage: one for stage in STAGES for one in self._standing(stage, without)}
-        return {stage: one.taken_at for stage, one in latest.items() if one.outcome == "pass"}
+        latest = ((stage, self._standing(stage, without)) for stage in STAGES)
+        return {stage: one.taken_at for stage, one in latest if one and one.outcome == "pass"}
 
-    def earlier(self, stage: str, *, without: UUID | None) -> list[tuple[Wanted, Outcome]]:
-        """The readings of a stage that still count, oldest first; as if `without` were not there.
+    def earlier(self, stage: str, *, without: UUID | None) -> Mapping[Wanted, Outcome]:
+        """The latest readings of a stage that still count; as if `without` were not there."""
+        if without is None and stage in self.latest:
+            return self.latest[stage]
+        found: dict[Wanted, Outcome] = {}
+        for one in self.stages[stage]:
+            if not one.superseded and one.id != without:
+                found.update(self._still_true(one.id, one.taken_at))
+        if without is None:
+            self.latest[stage] = found
+        return found
 
-        What was measured on an element before it was repaired does not count any more.
-        """
+    def _still_true(self, check_id: UUID, taken_at: datetime) -> list[tuple[Wanted, Outcome]]:
+        """A check's readings without those of elements that were repaired since."""
         return [
             (wanted, outcome)
-            for one in self._standing(stage, without)
-            for wanted, outcome in self.counted.get(one.id, ())
-            if wanted.label not in self.joints or one.taken_at >= self.joints[wanted.label]
+            for wanted, outcome in self.counted.get(check_id, ())
+            if wanted.label not in self.joints or taken_at >= self.joints[wanted.label]
         ]
 
-    def _standing(self, stage: str, without: UUID | None) -> list[Before]:
-        rows = [
-            one
-            for one in self.before
-            if one.stage == stage and not one.superseded and one.id != without
-        ]
-        return sorted(rows, key=lambda one: one.sequence)
+    def _standing(self, stage: str, without: UUID | None) -> Before | None:
+        """The latest check of a stage that was not corrected."""
+        for one in reversed(self.stages[stage]):
+            if not one.superseded and one.id != without:
+                return one
+        return None
 
 
 def read(room: Room) -> RoomState:
@@ -151,23 +154,22 @@ def _states(rooms: Sequence[Room]) -> dict[UUID, RoomState]:
 
 def _read_chains(states: Mapping[UUID, RoomState], stages: set[str]) -> None:
     """The latest checks of every stage, and the readings of `stages`, into their rooms."""
+    rooms: dict[UUID, UUID] = {}
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT c.room_id, c.id, c.stage, c.sequence, c.digest, c.outcome, c.taken_at, "
+            "SELECT c.room_id, c.stage, c.sequence, c.digest, c.id, c.outcome, c.taken_at, "
             "EXISTS (SELECT 1 FROM readings_check n WHERE n.supersedes_id = c.id) "
             "FROM unnest(%s::uuid[]) room CROSS JOIN unnest(%s::text[]) stage "
             "CROSS JOIN LATERAL (SELECT * FROM readings_check WHERE room_id = room "
-            "AND stage = stage.stage ORDER BY sequence DESC LIMIT %s) c",
+            "AND stage = stage.stage ORDER BY sequence DESC LIMIT %s) c ORDER BY c.sequence",
             [list(states), list(STAGES), RECENT],
         )
-        for room_id, *row in cursor.fetchall():
-            states[room_id].before.append(Before(*row))
-    rooms = {
-        check.id: room_id
-        for room_id, state in states.items()
-        for check in state.before
-        if check.stage in stages
-    }
+        for room_id, stage, sequence, digested, *row in cursor.fetchall():
+            state, check = states[room_id], Before(*row)
+            state.sequence, state.digest = sequence, digested
+            state.stages[stage].append(check)
+            if stage in stages:
+                rooms[check.id] = room_id
     if not rooms:
         return
     rows = (

@@ -24,6 +24,7 @@ from readings.arrival import Item
 from readings.assess import Assessment, Delivery, Judged, Meter, ReadingUnclear, Sent, assess
 from readings.flags import CLOCK_WRONG, flags
 from readings.models import Check, Reading, SiteTemperature
+from readings.temperature_log import COLDEST_C, HOTTEST_C
 
 CHECK = [field.name for field in Check._meta.concrete_fields]
 READING = (
@@ -44,6 +45,20 @@ READING = (
     "figures",
 )
 
+TEMPERATURE = (
+    "id",
+    "contractor",
+    "job",
+    "room",
+    "client_id",
+    "at",
+    "celsius",
+    "uncertainty_k",
+    "source",
+    "source_name",
+    "received_at",
+    "taken_by",
+)
 IN_THE_FLOOR = ("laid", "covered", "handover", "service")
 
 Found = Check | DomainError
@@ -113,7 +128,7 @@ def _record(
     found: list[Found] = []
     checks: list[Check] = []
     readings: list[tuple[Any, ...]] = []
-    temperatures: list[SiteTemperature] = []
+    temperatures: list[tuple[Any, ...]] = []
     for one in sent:
         try:
             if earlier := known.get(one.client_id):
@@ -135,7 +150,7 @@ def _record(
         names = [field.attname for field in Check._meta.concrete_fields]
         copy(Check, CHECK, ([getattr(check, name) for name in names] for check in checks))
         copy(Reading, READING, readings)
-    SiteTemperature.objects.bulk_create(temperatures)
+        copy(SiteTemperature, TEMPERATURE, temperatures)
     for job_id in {rooms[check.room_id].room.job_id for check in checks}:
         wake(REFRESH_JOB, job_id)
     return found
@@ -283,11 +298,10 @@ def _check(
     target: UUID | None,
     at: datetime,
 ) -> Check:
-    last, previous = state.last
     record = {
         "sent": _told(one),
         "accepted": {
-            "sequence": last + 1,
+            "sequence": state.sequence + 1,
             "received_at": at.isoformat(),
             "taken_by": str(by.pk),
             "outcome": assessment.outcome,
@@ -312,7 +326,7 @@ def _check(
         contractor_id=by.contractor_id,
         room=state.room,
         client_id=one.client_id,
-        sequence=last + 1,
+        sequence=state.sequence + 1,
         stage=one.stage,
         taken_at=one.taken_at,
         received_at=at,
@@ -322,8 +336,8 @@ def _check(
         flags=odd,
         note=one.note,
         content=content,
-        previous_digest=previous,
-        digest=digest.digest_of(content, previous=previous),
+        previous_digest=state.digest,
+        digest=digest.digest_of(content, previous=state.digest),
     )
     check.record = record  # as it would be read from the content
     return check
@@ -376,26 +390,29 @@ def _reading_rows(check: Check, judged: Sequence[Judged]) -> Iterator[tuple[Any,
         )
 
 
-def _temperatures(check: Check, job: Job, judged: Sequence[Judged]) -> list[SiteTemperature]:
-    """What sound sensors in the floor say of the mortar around them."""
+def _temperatures(check: Check, job: Job, judged: Sequence[Judged]) -> Iterator[tuple[Any, ...]]:
+    """What sound sensors in the floor say of the mortar around them, as rows of TEMPERATURE."""
     if check.stage not in IN_THE_FLOOR or check.taken_at - check.received_at > CLOCK_WRONG:
-        return []
-    return [
-        SiteTemperature(
-            contractor_id=check.contractor_id,
-            job=job,
-            room=check.room,
-            client_id=uuid5(check.client_id, f"sensor/{position}"),
-            at=check.taken_at,
-            celsius=one.implied_c,
-            uncertainty_k=2 * (one.implied_u_k or 0.0),
-            source="floor_sensor",
-            source_name=one.stands_for.label,
-            received_at=check.received_at,
-            taken_by=check.taken_by,
+        return
+    for position, one in enumerate(judged):
+        celsius = one.implied_c
+        if (
+            celsius is None
+            or one.verdict.outcome != "pass"
+            or not COLDEST_C <= celsius <= HOTTEST_C
+        ):
+            continue
+        yield (
+            uuid7(),
+            check.contractor_id,
+            job.pk,
+            check.room_id,
+            uuid5(check.client_id, f"sensor/{position}"),
+            check.taken_at,
+            celsius,
+            2 * (one.implied_u_k or 0.0),
+            "floor_sensor",
+            one.stands_for.label,
+            check.received_at,
+            check.taken_by_id,
         )
-        for position, one in enumerate(judged)
-        if one.implied_c is not None
-        and one.verdict.outcome == "pass"
-        and -40 <= one.implied_c <= 70
-    ]

@@ -183,7 +183,7 @@ def _taking(member: Member, room_id: UUID, stage: str) -> Taking:
         room=room,
         stage=stage,
         facts=state.facts,
-        steps=steps(stage, state.facts, state.earlier(stage, without=None)),
+        steps=steps(stage, state.facts, state.earlier(stage, without=None).items()),
     )
 
 

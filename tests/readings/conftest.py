@@ -15,6 +15,7 @@ from tests.factories import (
 )
 
 TAKEN = "2026-03-10T06:55:00Z"
+NOBODYS = "3f1c2a9e-0d6b-4e55-8a41-7c0f6f7a1b02"  # the same in every process
 
 
 class Site:

@@ -1,6 +1,5 @@
 from datetime import datetime, timedelta
 from threading import Barrier, Thread
-from uuid import uuid4
 
 import pytest
 from django.db import IntegrityError, connection, transaction
@@ -11,9 +10,7 @@ from readings.actions.checks import CheckSent, record_check
 from readings.api.checks import CheckInput, CheckOutput
 from readings.models import Check, Reading, SiteTemperature
 from tests.factories import ElementFactory, FloorSensorFactory, RoomFactory
-from tests.readings.conftest import Site
-
-NOBODYS = "3f1c2a9e-0d6b-4e55-8a41-7c0f6f7a1b02"  # the same in every process
+from tests.readings.conftest import NOBODYS, Site
 
 URL = "/api/v1/checks/"
 

@@ -6,6 +6,7 @@ from django.urls import reverse
 from jobs.models import LayingPlan
 from readings.models import MonitorEvent
 from tests.factories import NOW
+from tests.readings.conftest import NOBODYS
 
 
 def url(name, site):
@@ -105,7 +106,7 @@ def test_without_a_drawing_the_metres_stay(site, api, finn):
         ),
         ({"method": "bridge", "loop_ohms": 48, "arm_a": 0, "arm_b": 1}, "implausible-number"),
         (
-            {"method": "bridge", "loop_ohms": 48, "arm_a": 1, "arm_b": 1, "range": str(uuid4())},
+            {"method": "bridge", "loop_ohms": 48, "arm_a": 1, "arm_b": 1, "range": NOBODYS},
             "unknown-id",
         ),
         ({"method": "dowsing"}, "not-acceptable"),

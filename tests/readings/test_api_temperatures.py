@@ -6,7 +6,7 @@ from django.db import IntegrityError, connection, transaction
 
 from config.tenancy import violated
 from readings.models import SiteTemperature
-from tests.readings.conftest import Site
+from tests.readings.conftest import NOBODYS, Site
 
 URL = "/api/v1/site-temperatures/"
 LOG = f"{URL}log/"
@@ -52,8 +52,6 @@ def test_an_id_that_was_used_for_another_is_a_clash(site, api, finn, problem):
     ],
     ids=lambda part: next(iter(part)) if isinstance(part, dict) else "",
 )
-
-NOBODYS = "3f1c2a9e-0d6b-4e55-8a41-7c0f6f7a1b02"  # the same in every process
 def test_a_bad_temperature_is_told_with_its_field(site, api, finn, problem, change, pointer):
     refused = problem(api(finn).post(URL, body(site, **change)))
     assert (refused["status"], refused["errors"][0]["pointer"]) == (422, pointer)

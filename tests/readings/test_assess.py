@@ -76,13 +76,13 @@ def test_one_bad_reading_fails_the_set(at, wrong):
 def test_a_later_reading_counts_and_an_earlier_visit_fills_a_gap():
     element = Wanted(kind="element", label="mat")
     leads = [(Wanted(kind="lead_to_ground", label="mat", lead=x), "pass") for x in "AB"]
-    earlier = [(element, "fail"), *leads, (Wanted(kind="sensor", label="probe"), "pass")]
+    earlier = {element: "fail", **dict(leads), Wanted(kind="sensor", label="probe"): "pass"}
     assert assessed([], earlier=earlier).outcome == "fail"
     assert assessed(SOUND[:1], earlier=earlier).outcome == "pass"
 
 
 def test_a_failed_reading_of_an_earlier_visit_is_not_forgotten():
-    earlier = [(Wanted(kind="sensor", label="probe"), "fail")]
+    earlier = {Wanted(kind="sensor", label="probe"): "fail"}
     assert assessed(SOUND[:3], earlier=earlier).outcome == "fail"
 
 
