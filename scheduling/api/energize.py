@@ -18,7 +18,9 @@ from jobs.models import LANGUAGES, UNITS, Material, Room
 from jobs.requests import MemberRequest
 from scheduling.actions import decisions
 from scheduling.actions.facts import layer_name, material_facts
+from scheduling.band import LikelyBand, likely_band
 from scheduling.facts import decision_to_tree
+from scheduling.floor import Facts
 from scheduling.floor import Layer as LayerFacts
 from scheduling.models import Decision, Energizing, Layer
 from scheduling.whatif import Supposed, suppose
@@ -54,7 +56,14 @@ class DecisionOutput(Output):
     caution = serializers.CharField()
 
 
+class BandOutput(Output):
+    share = serializers.FloatField(help_text="How often the date falls in the band: 0.8.")
+    from_at = Instant()
+    to_at = Instant(allow_null=True)
+
+
 class CurrentOutput(DecisionOutput):
+    likely_band = BandOutput(allow_null=True, help_text="By the weather so far; null if unknown.")
     room = serializers.UUIDField()
     decided_at = Instant()
     heat_on_at = Instant(allow_null=True, help_text="When heat was switched on for good.")
@@ -240,11 +249,20 @@ def _current(room: Room) -> dict[str, Any]:
     return CurrentOutput(
         {
             **result,
+            "likely_band": _band(facts, result),
             "room": room.pk,
             "decided_at": facts.now,
             "heat_on_at": heat.at if heat else None,
         }
     ).data
+
+
+def _band(facts: Facts, result: dict[str, Any]) -> LikelyBand | None:
+    """The band of the layer that governs a date still to come."""
+    if result["likely"] is None:
+        return None
+    (layer,) = [each for each in facts.layers if each.id == result["governed_by"]]
+    return likely_band(facts, layer)
 
 
 def _supposed(supposed: Supposed) -> dict[str, Any]:

@@ -149,6 +149,14 @@ def test_what_was_measured_before_a_repair_proves_nothing_any_more(api, finn, pr
     assert [hold["subject"] for hold in ask(api, finn, proven)["holds"]] == ["check:covered"]
 
 
+def test_the_likely_date_has_a_band_once_a_day_is_known(api, finn, room, bed):
+    assert ask(api, finn, room)["likely_band"] is None
+    read(room, finn, 9.0, since=NOW - 3 * DAY)
+    band = ask(api, finn, room)["likely_band"]
+    assert band["share"] == 0.8
+    assert band["from_at"] < band["to_at"]
+
+
 def test_an_open_fault_holds_until_it_is_closed(api, finn, proven, bed):
     read(proven, finn, 20.0)
     body = {"room": str(proven.pk), "kind": "open-fault", "at": (NOW - HOUR).isoformat()}
