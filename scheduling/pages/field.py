@@ -73,7 +73,11 @@ def today(request: PageRequest) -> HttpResponse:
         "rooms": found,
         "later": [(room, words.TASKS[task]) for room, task in later.items() if room not in here],
         "next": urgent,
-        "keep": [address for each in found for address in _kept(each)],
+        "keep": [
+            reverse("today"),
+            reverse("outbox"),
+            *(address for each in found for address in _kept(each)),
+        ],
     }
     return render(request, "scheduling/today.html", context)
 
