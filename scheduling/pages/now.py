@@ -7,13 +7,16 @@ from typing import Any, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Exists, Max, OuterRef, Q
+from django.db.models import Count, Max, Q, Value
 
 from jobs.models import Job, Member, Room
 from readings.models import Check
+from scheduling.actions.facts import layer_name
 from scheduling.halfday import Half, HalfDay, half_day_span
 from scheduling.models import Booking, Certificate, Decision, Layer, SignOff, Visit
 from scheduling.waiting import BookingNow, Exposure, JobNow, RoomNow, VisitNow
+
+CERTIFICATE = "certificate"
 
 
 def jobs_now(member: Member, jobs: Sequence[Job], now: datetime) -> list[JobNow]:
@@ -24,15 +27,14 @@ def jobs_now(member: Member, jobs: Sequence[Job], now: datetime) -> list[JobNow]
     bookings = _bookings(member, ids, zones, now)
     visits = _visits(member, ids, now)
     signed: dict[UUID, set[str]] = defaultdict(set)
-    for job_id, kind in (
-        SignOff.objects.visible_to(member).filter(job__in=ids).values_list("job_id", "kind")
-    ):
-        signed[job_id].add(kind)
-    certified = set(
-        Certificate.objects.visible_to(member)
-        .filter(job__in=ids, voided_at=None)
-        .values_list("job_id", flat=True)
-    )
+    certified = set()
+    in_force = Certificate.objects.visible_to(member).filter(job__in=ids, voided_at=None)
+    papers = SignOff.objects.visible_to(member).filter(job__in=ids).values_list("job_id", "kind")
+    for job_id, kind in papers.union(in_force.values_list("job_id", Value(CERTIFICATE))):
+        if kind == CERTIFICATE:
+            certified.add(job_id)
+        else:
+            signed[job_id].add(kind)
     return [
         JobNow(
             id=job.pk,
@@ -50,20 +52,23 @@ def jobs_now(member: Member, jobs: Sequence[Job], now: datetime) -> list[JobNow]
 
 
 def _rooms(member: Member, jobs: list[UUID]) -> dict[UUID, list[RoomNow]]:
-    layers = Layer.objects.visible_to(member).filter(
-        room=OuterRef("pk"), embeds=True, placed_at__isnull=False, removed_at=None
-    )
     rows = (
         Room.objects.visible_to(member)
         .filter(job__in=jobs)
         .annotate(
             installed=Count("elements", filter=Q(elements__removed_at=None)),
-            covered=Exists(layers),
             heated_at=Max("energizings__at", filter=Q(energizings__test_minutes=None)),
         )
         .order_by("pk")
-        .values_list("pk", "job_id", "name", "installed", "covered", "heated_at")
+        .values_list("pk", "job_id", "name", "installed", "heated_at")
     )
+    covers = {
+        layer.room_id: layer
+        for layer in Layer.objects.visible_to(member)
+        .filter(room__job__in=jobs, embeds=True, placed_at__isnull=False, removed_at=None)
+        .only("room_id", "position", "placed_at", "curing", "contractor_id")
+        .order_by("-placed_at")
+    }
     stages: dict[UUID, dict[str, str]] = defaultdict(dict)
     failed: dict[UUID, datetime] = {}
     checks = (
@@ -83,11 +88,12 @@ def _rooms(member: Member, jobs: list[UUID]) -> dict[UUID, list[RoomNow]]:
         .filter(room__job__in=jobs)
         .order_by("room_id", "-pk")
         .distinct("room_id")
-        .values("room_id", "may_energize", "earliest", "likely", "result__holds")
+        .values("room_id", "may_energize", "earliest", "likely", "result__holds", "result__layers")
     }
     found: dict[UUID, list[RoomNow]] = defaultdict(list)
-    for pk, job_id, name, installed, covered, heated_at in rows:
+    for pk, job_id, name, installed, heated_at in rows:
         decision = decisions.get(pk, {})
+        cover = covers.get(pk)
         found[job_id].append(
             RoomNow(
                 id=pk,
@@ -95,8 +101,8 @@ def _rooms(member: Member, jobs: list[UUID]) -> dict[UUID, list[RoomNow]]:
                 elements=installed,
                 stages=stages[pk],
                 failed_at=failed.get(pk),
-                exposure=_exposure(stages[pk], covered=covered),
-                covered=covered,
+                exposure=_exposure(stages[pk], cover, decision.get("result__layers"), heated_at),
+                covered=cover is not None,
                 may_energize=decision.get("may_energize", False),
                 likely=decision.get("likely"),
                 earliest=decision.get("earliest"),
@@ -110,10 +116,22 @@ def _rooms(member: Member, jobs: list[UUID]) -> dict[UUID, list[RoomNow]]:
     return found
 
 
-def _exposure(stages: dict[str, str], *, covered: bool) -> Exposure:
-    if covered:
+def _exposure(
+    stages: dict[str, str],
+    cover: Layer | None,
+    layers: Sequence[dict[str, Any]] | None,
+    heated_at: datetime | None,
+) -> Exposure:
+    """What a list shows without working every room out anew: wet until the last decision says
+    that the mortar bears walking. It may show `wet` too long, never too short."""
+    if cover is None:
+        return "bare" if "laid" in stages else "none"
+    if heated_at is not None:
         return "embedded"
-    return "bare" if "laid" in stages else "none"
+    curing = cover.curing or {}
+    walk_hours = curing.get("walk_after_hours") or curing.get("heat_after_hours", 0.0)
+    reached = {layer["id"]: layer["equivalent_hours"] for layer in layers or ()}
+    return "embedded" if reached.get(layer_name(cover), 0.0) >= walk_hours else "wet"
 
 
 def _bookings(

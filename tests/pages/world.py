@@ -135,6 +135,15 @@ def build(olive: Member, finn: Member, now: datetime) -> World:
         facts={},
         facts_digest="0" * 64,
         result={
+            "layers": [
+                {
+                    "id": "layer 1",
+                    "equivalent_hours": 61.0,
+                    "required_hours": 168.0,
+                    "unknown_hours": 4.0,
+                    "ready": None,
+                }
+            ],
             "because": ["Mortar bed: 61 of 168 hours are reached; cold hours count for less."],
             "holds": [
                 {
