@@ -4,8 +4,9 @@ Many lattices are tried (direction, pitch, place of the rows), as they cost next
 few that fit the floor and the wire best are drawn out. Millimetres.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import zip_longest
 from math import ceil, cos, pi, sin
 
 import numpy as np
@@ -77,6 +78,7 @@ class Course:
 
     score: float
     angle: float
+    along_y: bool
     nodes: FloatArray
 
 
@@ -96,7 +98,7 @@ def lay_cable(
     """
     failed = 0
     fields = {angle: field(_turned(piece, -angle)) for angle in directions(piece)}
-    for found in courses(fields, element, spacing_mm, most_w_per_m2):
+    for found in _by_turns(courses(fields, element, spacing_mm, most_w_per_m2)):
         start = cut_at(found, fields[found.angle], element, reach, lead_mm)
         if start is None:
             continue
@@ -109,6 +111,19 @@ def lay_cable(
             continue
         laid = rounded(_spin(path, found.angle))
         yield LaidWire(element, laid, (), ((0.0, element.wire_mm),))
+
+
+def _by_turns(found: Sequence[Course]) -> Iterator[Course]:
+    """The best course first, then the best of the other direction, and so on by turns.
+
+    Courses of one direction are much alike: what one of them cannot do, the next rarely can.
+    """
+    if not found:
+        return
+    first = [each for each in found if each.along_y == found[0].along_y]
+    second = [each for each in found if each.along_y != found[0].along_y]
+    for pair in zip_longest(first, second):
+        yield from (each for each in pair if each is not None)
 
 
 def directions(piece: Polygon) -> list[float]:
@@ -137,7 +152,7 @@ def courses(
             for lattice in _lattices(floor, pitch):
                 for each in _courses_on(lattice, angle, element):
                     crowd = _crowding(each.nodes, pitch, floor, bins, element, most_w_per_m2)
-                    rated = Course(each.score + CROWD_COST * crowd, angle, each.nodes)
+                    rated = replace(each, score=each.score + CROWD_COST * crowd)
                     found.setdefault((len(rated.nodes), round(rated.score, 7)), rated)
     return sorted(found.values(), key=lambda each: each.score)
 
@@ -195,7 +210,7 @@ def _courses_on(lattice: _Lattice, angle: float, element: Element) -> Iterator[C
             if lattice.along_y:
                 way = way[:, ::-1]
             xy = np.stack([lattice.xs[way[:, 0]], lattice.ys[way[:, 1]]], axis=1)
-            yield Course(score, angle, xy)
+            yield Course(score, angle, lattice.along_y, xy)
 
 
 def _floor_bins(floor: Field) -> FloatArray:

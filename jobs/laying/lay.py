@@ -23,7 +23,10 @@ from jobs.laying.plan import LaidWire, LayingPlan
 from jobs.laying.problem import Element, Room
 
 GOOD = 0.98
-"""Covered over best at which the search for another plan ends."""
+"""Covered over best, of what its choice promised, at which the search for another plan ends."""
+
+FAIR = 0.97
+"""The same for a plan that the next one did not beat."""
 
 EFFORT_MM = 300_000.0
 """Wire drawn out in the search for a better plan: about a second of it."""
@@ -62,7 +65,7 @@ def lay(room: Room) -> LayingPlan:
     for laid in _plans(room):
         if best is None or laid.measures.covered_m2 > best.measures.covered_m2:
             best = laid
-        if laid.measures.covered_of_best >= GOOD * min(1.0, laid.promise):
+        if best.measures.covered_of_best >= (GOOD if laid is best else FAIR) * best.promise:
             break
     if best is None:
         raise NothingToLay(_in_the_way(room))
@@ -113,7 +116,7 @@ def _judged(room: Room, laid: Iterable[tuple[tuple[LaidWire, ...], float]]) -> I
     for wires, promise in laid:
         plan = connect(room, wires)
         if plan is not None and not violations(room, plan):
-            yield Laid(plan, measure(room, plan), promise)
+            yield Laid(plan, measure(room, plan), min(1.0, promise))
 
 
 def _cables(room: Room, best_mm2: float) -> Iterator[tuple[tuple[LaidWire, ...], float]]:
