@@ -79,3 +79,9 @@ class PlainChoice(forms.RadioSelect):
     """Choices as rows, each as wide as the page."""
 
     use_fieldset = True
+
+
+class PlainChoices(forms.CheckboxSelectMultiple):
+    """Several choices as rows."""
+
+    use_fieldset = True

@@ -2,6 +2,7 @@
 
 import re
 from typing import Any, NamedTuple
+from uuid import UUID
 
 from django import forms
 from django.contrib.auth import forms as auth
@@ -99,6 +100,23 @@ class LengthField(forms.Field):
             return length_mm(text, unit=self.unit)
         except DomainError as refused:
             raise forms.ValidationError(refused.detail) from refused
+
+
+class ChosenField(forms.TypedChoiceField):
+    """One of some rows, by its id; the page says which."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(coerce=UUID, empty_value=None, **kwargs)
+
+
+class InstallForm(PageForm):
+    material = ChosenField(label=_("Which of the catalogue"))
+    label = forms.CharField(label=_("What it is called here"), max_length=40)
+    serial = forms.CharField(label=_("Serial"), max_length=60, required=False)
+
+
+class InstallElementForm(InstallForm):
+    tag_ohms = NumberField(label=_("Ohms on the tag"), low=0.1, high=1e6)
 
 
 class Touch(NamedTuple):

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from jobs.pages import account, catalogue, customers, jobs, people, rooms, search
+from jobs.pages import account, catalogue, customers, installing, jobs, people, rooms, search
 
 urlpatterns = [
     path("login/", account.Login.as_view(), name="login"),
@@ -23,5 +23,6 @@ urlpatterns = [
     path("jobs/<uuid:job_id>/change/", jobs.job_edit, name="job-edit"),
     path("jobs/<uuid:job_id>/rooms/new/", rooms.room_add, name="room-add"),
     path("rooms/<uuid:room_id>/change/", rooms.room_edit, name="room-edit"),
+    path("rooms/<uuid:room_id>/install/<slug:kind>/", installing.install_page, name="install"),
     path("search/", search.search, name="search"),
 ]

@@ -1,17 +1,105 @@
 """Forms of the pages about when."""
 
+from typing import Any
+from uuid import uuid4
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from config.forms import PageForm
+from config.forms import NumberField, PageForm, PlainChoice, PlainChoices
+from jobs.forms import ChosenField
+from jobs.models import LANGUAGES
+
+
+class LocalTimeField(forms.DateTimeField):
+    """A time by the wall clock of the place; the page gives it its zone."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        look = {"type": "datetime-local", "class": "short"}
+        kwargs.setdefault("widget", forms.TextInput(attrs=look))
+        super().__init__(input_formats=["%Y-%m-%dT%H:%M"], **kwargs)
 
 
 class PlaceForm(PageForm):
-    """When a layer was laid, by the wall clock of the place."""
+    """When a layer was laid."""
 
-    placed_at = forms.DateTimeField(
-        label=_("Laid at"),
-        input_formats=["%Y-%m-%dT%H:%M"],
-        widget=forms.TextInput(attrs={"type": "datetime-local", "class": "short"}),
-    )
+    placed_at = LocalTimeField(label=_("Laid at"))
     version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class LayerForm(PageForm):
+    material = ChosenField(label=_("Material"))
+    thickness_mm = NumberField(label=_("Thickness, mm"), required=False, low=0.1, high=1000)
+    embeds = forms.BooleanField(label=_("The heating cable lies in it"), required=False)
+
+
+class VisitForm(PageForm):
+    trade = forms.CharField(label=_("Trade"), max_length=60)
+    company = forms.CharField(label=_("Company"), max_length=120)
+    phone = forms.CharField(label=_("Phone"), max_length=40, required=False)
+    email = forms.EmailField(label=_("E-mail, for the warning"), required=False)
+    language = forms.ChoiceField(
+        label=_("Language"), choices=LANGUAGES, initial="en", widget=PlainChoice
+    )
+    room = ChosenField(label=_("Room"), required=False)
+    activities = forms.MultipleChoiceField(
+        label=_("What they mean to do"),
+        widget=PlainChoices,
+    )
+    starts_at = LocalTimeField(label=_("From"))
+    ends_at = LocalTimeField(label=_("Until"))
+
+
+class BookForm(PageForm):
+    crew = ChosenField(label=_("Crew"))
+    room = ChosenField(label=_("Room"), required=False)
+    task = forms.ChoiceField(label=_("Task"))
+    day = forms.DateField(
+        label=_("Day"), widget=forms.DateInput(attrs={"type": "date", "class": "short"})
+    )
+    half = forms.ChoiceField(label=_("Half-day"), widget=PlainChoice)
+
+
+class SignForm(PageForm):
+    kind = forms.ChoiceField(
+        label=_("Who signs"),
+        choices=[("electrician", _("The licensed electrician")), ("customer", _("The customer"))],
+        widget=PlainChoice,
+    )
+    name = forms.CharField(label=_("Name"), max_length=120)
+    licence_number = forms.CharField(
+        label=_("Licence number, of the electrician"), max_length=60, required=False
+    )
+    scope = forms.CharField(label=_("What is signed for"), max_length=1000)
+    client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if given.get("kind") == "electrician" and not given.get("licence_number"):
+            self.add_error("licence_number", _("An electrician signs with a licence number."))
+        return given
+
+
+class ProofForm(PageForm):
+    """What is proven in a room beside its readings."""
+
+    kind = forms.ChoiceField(label=_("What"), widget=PlainChoice)
+    outcome = forms.ChoiceField(
+        label=_("How it stands"),
+        choices=[("pass", _("Pass")), ("fail", _("Fail")), ("undecided", _("Undecided"))],
+        initial="pass",
+        widget=PlainChoice,
+    )
+    name = forms.CharField(label=_("Who answers for it"), max_length=120, required=False)
+    licence_number = forms.CharField(label=_("Licence number"), max_length=60, required=False)
+    note = forms.CharField(label=_("Note"), max_length=5000, required=False)
+    client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+
+
+class HeatForm(PageForm):
+    switched_on_at = LocalTimeField(label=_("Switched on at"))
+    client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+
+
+class ConfirmForm(PageForm):
+    """A deed without a field: the page says what it does."""

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scheduling.pages import board, certificates, field, job, owner, plan, public
+from scheduling.pages import board, certificates, field, job, office, owner, plan, public
 
 urlpatterns = [
     path("", board.home, name="home"),
@@ -18,6 +18,20 @@ urlpatterns = [
     path("owner/<str:secret>/", owner.owner_page, name="owner"),
     path("owner/<str:secret>/certificate/", owner.owner_certificate, name="owner-certificate"),
     path("owner/<str:secret>/calendar/", owner.owner_calendar, name="owner-calendar"),
+    path("jobs/<uuid:job_id>/visits/new/", office.visit_add, name="visit-add"),
+    path("jobs/<uuid:job_id>/bookings/new/", office.booking_add, name="booking-add"),
+    path("jobs/<uuid:job_id>/handover/", office.handover, name="handover"),
+    path("jobs/<uuid:job_id>/sign/", office.sign, name="sign"),
+    path("jobs/<uuid:job_id>/owner-link/", office.owner_link, name="owner-link"),
+    path("visits/<uuid:visit_id>/link/", office.notice_link, name="notice-link"),
+    path("rooms/<uuid:room_id>/layers/new/", office.layer_add, name="layer-add"),
+    path("rooms/<uuid:room_id>/proof/", office.proof_add, name="proof-add"),
+    path("rooms/<uuid:room_id>/heat/", office.heat_on, name="heat-on"),
+    path(
+        "certificates/<uuid:certificate_id>/pdf/",
+        office.certificate_pdf,
+        name="certificate-pdf-page",
+    ),
     path("today/", field.today, name="today"),
     path("field/rooms/<uuid:room_id>/", field.field_room, name="field-room"),
     path("field/rooms/<uuid:room_id>/place/", field.place, name="place-layer"),

@@ -201,6 +201,8 @@ FORM = answers(200, 403, 403, 200, 302)  # the office opens and fills it
 FORM_SENT = answers(422, 403, 403, 422, 302)
 FORM_OF_ROW = answers(200, 403, 403, 404, 302)
 FORM_OF_ROW_SENT = answers(422, 403, 403, 404, 302)
+BOTH_FORM = answers(200, 200, 403, 404, 302)
+BOTH_FORM_SENT = answers(422, 422, 403, 404, 302)
 NO_LINK = answers(404, 404, 404, 404, 404)
 
 ACCESS |= {
@@ -255,6 +257,27 @@ ACCESS |= {
     ("GET", "offline"): OPEN,
     ("GET", "manifest"): OPEN,
     ("GET", "service-worker"): OPEN,
+    ("GET", "install"): BOTH_FORM,
+    ("POST", "install"): BOTH_FORM_SENT,
+    ("GET", "layer-add"): BOTH_FORM,
+    ("POST", "layer-add"): BOTH_FORM_SENT,
+    ("GET", "proof-add"): BOTH_FORM,
+    ("POST", "proof-add"): BOTH_FORM_SENT,
+    ("GET", "heat-on"): BOTH_FORM,
+    ("POST", "heat-on"): BOTH_FORM_SENT,
+    ("GET", "visit-add"): FORM_OF_ROW,
+    ("POST", "visit-add"): FORM_OF_ROW_SENT,
+    ("GET", "booking-add"): FORM_OF_ROW,
+    ("POST", "booking-add"): FORM_OF_ROW_SENT,
+    ("GET", "sign"): BOTH_FORM,
+    ("POST", "sign"): BOTH_FORM_SENT,
+    ("GET", "handover"): PAGE,
+    ("POST", "handover"): FORM_OF_ROW_SENT,
+    ("GET", "owner-link"): FORM_OF_ROW,
+    ("POST", "owner-link"): FORM_OF_ROW,
+    ("GET", "notice-link"): FORM_OF_ROW,
+    ("POST", "notice-link"): FORM_OF_ROW,
+    ("GET", "certificate-pdf-page"): answers(404, 404, 404, 404, 302),  # it is not made yet
     # Links that open nothing say so to everybody alike.
     ("GET", "notice"): NO_LINK,
     ("POST", "notice"): NO_LINK,
@@ -316,6 +339,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
     customer = CustomerFactory(contractor=alder)
     material = MaterialFactory(contractor=alder)
     certificate = CertificateFactory(contractor=alder, job=job, issued_by=olive)
+    notice = NoticeFactory(contractor=alder, visit=visit)
     reading = ReadingFactory(
         contractor=alder, visit=CheckFactory(contractor=alder, room=room, taken_by=olive)
     )
@@ -326,6 +350,14 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         **{route: {"certificate_id": certificate.pk} for route in OF_A_CERTIFICATE},
         "certificate-by-link": {"secret": "unknown"},
         "notice": {"secret": "unknown"},
+        "install": {"room_id": room.pk, "kind": "element"},
+        **{name: {"room_id": room.pk} for name in ("layer-add", "proof-add", "heat-on")},
+        **{
+            name: {"job_id": job.pk}
+            for name in ("visit-add", "booking-add", "sign", "handover", "owner-link")
+        },
+        "notice-link": {"visit_id": notice.visit_id},
+        "certificate-pdf-page": {"certificate_id": certificate.pk},
         "field-room": {"room_id": room.pk},
         "place-layer": {"room_id": room.pk},
         "measure": {"room_id": room.pk, "stage": "laid"},
@@ -369,7 +401,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-control": {"row_id": ControlFactory(contractor=alder, room=room).pk},
         "api-link": {"link_id": link.pk},
         "api-visit": {"visit_id": visit.pk},
-        "api-notice-link": {"notice_id": NoticeFactory(contractor=alder, visit=visit).pk},
+        "api-notice-link": {"notice_id": notice.pk},
         "api-public-notice": {"secret": "guessed"},
         "api-exposure": {"room_id": room.pk},
         "api-layer": {"layer_id": layer.pk},

@@ -1,18 +1,19 @@
 """Customers: the list, one of them with its jobs, taking one in and changing it."""
 
+from typing import Any
 from uuid import UUID
 
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
-from config.errors import DomainError
 from config.etags import change_row
 from config.pages import newest, page
 from config.tenancy import editable, may_write, visible
 from jobs.actions import customers
 from jobs.forms import CustomerForm
 from jobs.models import Customer, Job
+from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest
 
 
@@ -33,34 +34,26 @@ def customer_page(request: PageRequest, customer_id: UUID) -> HttpResponse:
 @page("GET", "POST")
 def customer_add(request: PageRequest) -> HttpResponse:
     may_write(Customer, request.user)
-    form = CustomerForm(request.POST if request.method == "POST" else None)
-    try:
-        if request.method == "POST" and form.is_valid():
-            fields = dict(form.cleaned_data)
-            del fields["version"]
-            customer = customers.add_customer(by=request.user, **fields)
-            return redirect("customer", customer_id=customer.pk)
-    except DomainError as refused:
-        form.refuse(refused)
-    return _form(request, form, title=_("Take in a customer"), act=_("Take in"))
+
+    def do(given: dict[str, Any]) -> HttpResponse:
+        del given["version"]
+        customer = customers.add_customer(by=request.user, **given)
+        return redirect("customer", customer_id=customer.pk)
+
+    form = CustomerForm(sent(request))
+    title = _("Take in a customer")
+    return filled(request, form, do, title=title, act=_("Take in"), here="people")
 
 
 @page("GET", "POST")
 def customer_edit(request: PageRequest, customer_id: UUID) -> HttpResponse:
     customer = editable(Customer.objects.all(), request.user, pk=customer_id)
+
+    def do(given: dict[str, Any]) -> HttpResponse:
+        version = given.pop("version") or 0
+        change_row(customer, version=version, fields=given)
+        return redirect("customer", customer_id=customer.pk)
+
     kept = {name: getattr(customer, name) for name in CustomerForm.base_fields}
-    form = CustomerForm(request.POST if request.method == "POST" else None, initial=kept)
-    try:
-        if request.method == "POST" and form.is_valid():
-            fields = dict(form.cleaned_data)
-            version = fields.pop("version")
-            change_row(customer, version=version, fields=fields)
-            return redirect("customer", customer_id=customer.pk)
-    except DomainError as refused:
-        form.refuse(refused)
-    return _form(request, form, title=customer.name, act=_("Keep these"))
-
-
-def _form(request: PageRequest, form: CustomerForm, *, title: str, act: str) -> HttpResponse:
-    shown = {"form": form, "title": title, "act": act, "here": "people"}
-    return render(request, "jobs/form.html", shown, status=422 if form.errors else 200)
+    form = CustomerForm(sent(request), initial=kept)
+    return filled(request, form, do, title=customer.name, act=_("Keep these"), here="people")

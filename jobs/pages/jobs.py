@@ -1,17 +1,18 @@
 """Opening a job and changing it."""
 
+from typing import Any
 from uuid import UUID
 
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 
-from config.errors import DomainError
 from config.pages import page
 from config.tenancy import editable, may_write, visible
 from jobs.actions import jobs
 from jobs.forms import JobForm
 from jobs.models import Customer, Job
+from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest
 
 
@@ -22,36 +23,30 @@ def job_add(request: PageRequest) -> HttpResponse:
     asked = request.GET.get("customer", "")
     if request.method == "GET" and not asked:
         return redirect("customers")
-    form = JobForm(
-        request.POST if request.method == "POST" else None,
-        initial={"units": request.user.contractor.units, "code_profile": "iec"},
-    )
-    try:
-        if request.method == "POST" and form.is_valid():
-            customer = visible(Customer.objects.all(), request.user, pk=_id(asked))
-            fields = dict(form.cleaned_data)
-            del fields["version"]
-            job = jobs.add_job(by=request.user, customer=customer, **fields)
-            return redirect("job", job_id=job.pk)
-    except DomainError as refused:
-        form.refuse(refused)
-    return _form(request, form, title=_("Open a job"), act=_("Open it"))
+
+    def do(given: dict[str, Any]) -> HttpResponse:
+        customer = visible(Customer.objects.all(), request.user, pk=_id(asked))
+        del given["version"]
+        job = jobs.add_job(by=request.user, customer=customer, **given)
+        return redirect("job", job_id=job.pk)
+
+    usual = {"units": request.user.contractor.units, "code_profile": "iec"}
+    form = JobForm(sent(request), initial=usual)
+    return filled(request, form, do, title=_("Open a job"), act=_("Open it"), here="jobs")
 
 
 @page("GET", "POST")
 def job_edit(request: PageRequest, job_id: UUID) -> HttpResponse:
     job = editable(Job.objects.all(), request.user, pk=job_id)
+
+    def do(given: dict[str, Any]) -> HttpResponse:
+        version = given.pop("version") or 0
+        jobs.change_job(job=job, version=version, fields=given)
+        return redirect("job", job_id=job.pk)
+
     kept = {name: getattr(job, name) for name in JobForm.base_fields}
-    form = JobForm(request.POST if request.method == "POST" else None, initial=kept)
-    try:
-        if request.method == "POST" and form.is_valid():
-            fields = dict(form.cleaned_data)
-            version = fields.pop("version") or 0
-            jobs.change_job(job=job, version=version, fields=fields)
-            return redirect("job", job_id=job.pk)
-    except DomainError as refused:
-        form.refuse(refused)
-    return _form(request, form, title=job.street, act=_("Keep these"))
+    form = JobForm(sent(request), initial=kept)
+    return filled(request, form, do, title=job.street, act=_("Keep these"), here="jobs")
 
 
 def _id(text: str) -> UUID | None:
@@ -59,8 +54,3 @@ def _id(text: str) -> UUID | None:
         return UUID(text)
     except ValueError:
         return None
-
-
-def _form(request: PageRequest, form: JobForm, *, title: str, act: str) -> HttpResponse:
-    shown = {"form": form, "title": title, "act": act, "here": "jobs"}
-    return render(request, "jobs/form.html", shown, status=422 if form.errors else 200)

@@ -109,7 +109,7 @@ def _need_row(need: Need, job: JobNow) -> NeedRow:
     elif need.says.key in ("failed", "undecided", "cover-unproven") and need.room:
         label, act = _("See the readings"), reverse("checks", args=[need.room.id])
     elif need.says.key in ("sign", "issue"):
-        label, act = _("See what is missing"), reverse("job", args=[job.id]) + "#papers"
+        label, act = _("See what is missing"), reverse("handover", args=[job.id])
     return NeedRow(
         mark=need.mark,
         place=f"{job.street} · {need.room.name}" if need.room else job.street,

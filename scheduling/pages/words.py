@@ -167,3 +167,19 @@ def next_act(thing: NextThing) -> str:
             "n": thing.readings
         }
     return str(NEXT_ACTS.get(thing.key, ""))
+
+
+# What is proven of a room beside its readings.
+PROOFS = {
+    "sensor": _("The floor sensor is laid"),
+    "control": _("The control is fitted"),
+    "leakage-protection": _("The leakage protection trips"),
+    "electrician": _("The electrician’s inspection"),
+    "open-fault": _("A fault is open (fail), or closed (pass)"),
+}
+CLEARS = {
+    "installer": _("the installer"),
+    "office": _("the office"),
+    "electrician": _("the electrician"),
+    "customer": _("the customer"),
+}
