@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import NamedTuple, cast
+from typing import NamedTuple
 from uuid import UUID
 
 from django.db import connection
@@ -13,12 +13,44 @@ from jobs.models import Element, FloorSensor, Member, Room
 from readings import digest
 from readings.actions.facts import element_facts, sensor_facts
 from readings.assess import ElementFacts, Judged, RoomFacts, SensorFacts
-from readings.models import STAGES, Check, Reading
+from readings.models import STAGES, Check
 from readings.sets import Wanted
 from readings.verdict import Outcome
 
 # A stage is done in a visit or two; older checks than these no longer count towards its set.
 RECENT = 20
+
+# What the rules take; a room's shapes and a material's other figures are large.
+ELEMENT = (
+    "room",
+    "label",
+    "tag_ohms",
+    "tolerance_below",
+    "tolerance_above",
+    "tag_c",
+    "alpha_per_k",
+    "lead_ohms",
+    "joints",
+    "material__element",
+)
+SENSOR = ("room", "label", "material__sensor")
+
+LATEST = """
+SELECT c.room_id, c.stage, c.sequence, c.digest, c.id, c.outcome, c.taken_at,
+    EXISTS (SELECT 1 FROM readings_check n WHERE n.supersedes_id = c.id),
+    r.kind, r.element_id, r.sensor_id, r.lead, r.outcome
+FROM unnest(%s::uuid[]) room
+CROSS JOIN unnest(%s::text[]) stage
+CROSS JOIN LATERAL (
+    SELECT id, room_id, stage, sequence, digest, outcome, taken_at
+    FROM readings_check
+    WHERE room_id = room AND stage = stage.stage
+    ORDER BY sequence DESC
+    LIMIT %s
+) c
+LEFT JOIN readings_reading r ON r.check_id = c.id AND c.stage = ANY(%s)
+ORDER BY c.sequence, r.position
+"""
 
 
 class Before(NamedTuple):
@@ -117,6 +149,7 @@ def locked(by: Member, ids: set[UUID], stages: set[str]) -> dict[UUID, RoomState
         Room.objects.visible_to(by)
         .filter(pk__in=ids)
         .select_related("job")
+        .only("contractor", "job__supply_volts", "job__time_zone")
         .select_for_update(of=("self",), no_key=True)
         .order_by("pk")  # two batches that share rooms lock them in the same order
     )
@@ -130,13 +163,15 @@ def _states(rooms: Sequence[Room]) -> dict[UUID, RoomState]:
     elements: dict[UUID, dict[UUID, ElementFacts]] = defaultdict(dict)
     joints: dict[UUID, dict[str, datetime]] = defaultdict(dict)
     installed = {"room__in": rooms, "removed_at": None}
-    for row in Element.objects.filter(**installed).select_related("material").order_by("pk"):
+    rows = Element.objects.filter(**installed).select_related("material").only(*ELEMENT)
+    for row in rows.order_by("pk"):
         elements[row.room_id][row.pk] = element_facts(row)
         if row.joints:
             times = [datetime.fromisoformat(joint["joined_at"]) for joint in row.joints]
             joints[row.room_id][row.label] = max(times)
     sensors: dict[UUID, dict[UUID, SensorFacts]] = defaultdict(dict)
-    for probe in FloorSensor.objects.filter(**installed).select_related("material").order_by("pk"):
+    probes = FloorSensor.objects.filter(**installed).select_related("material").only(*SENSOR)
+    for probe in probes.order_by("pk"):
         sensors[probe.room_id][probe.pk] = sensor_facts(probe)
     return {
         room.pk: RoomState(
@@ -154,37 +189,32 @@ def _states(rooms: Sequence[Room]) -> dict[UUID, RoomState]:
 
 def _read_chains(states: Mapping[UUID, RoomState], stages: set[str]) -> None:
     """The latest checks of every stage, and the readings of `stages`, into their rooms."""
-    rooms: dict[UUID, UUID] = {}
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT c.room_id, c.stage, c.sequence, c.digest, c.id, c.outcome, c.taken_at, "
-            "EXISTS (SELECT 1 FROM readings_check n WHERE n.supersedes_id = c.id) "
-            "FROM unnest(%s::uuid[]) room CROSS JOIN unnest(%s::text[]) stage "
-            "CROSS JOIN LATERAL (SELECT * FROM readings_check WHERE room_id = room "
-            "AND stage = stage.stage ORDER BY sequence DESC LIMIT %s) c ORDER BY c.sequence",
-            [list(states), list(STAGES), RECENT],
-        )
+        cursor.execute(LATEST, [list(states), list(STAGES), RECENT, list(stages)])
         for room_id, stage, sequence, digested, *row in cursor.fetchall():
-            state, check = states[room_id], Before(*row)
-            state.sequence, state.digest = sequence, digested
-            state.stages[stage].append(check)
-            if stage in stages:
-                rooms[check.id] = room_id
-    if not rooms:
-        return
-    rows = (
-        Reading.objects.filter(visit_id__in=rooms)
-        .order_by("visit_id", "position")
-        .values_list("visit_id", "kind", "element_id", "sensor_id", "lead", "outcome")
+            state, check = states[room_id], Before(*row[:4])
+            if sequence > state.sequence:
+                state.sequence, state.digest = sequence, digested
+                state.stages[stage].append(check)
+            if (wanted := _wanted(state, *row[4:8])) is not None:
+                state.counted.setdefault(check.id, []).append((wanted, row[8]))
+
+
+def _wanted(
+    state: RoomState, kind: str | None, element: UUID | None, sensor: UUID | None, lead: str
+) -> Wanted | None:
+    """What a reading stands for; None for no reading, or of what is no longer in the floor."""
+    if kind is None:
+        return None
+    facts: ElementFacts | SensorFacts | None = None
+    if element is not None:
+        facts = state.facts.elements.get(element)
+    elif sensor is not None:
+        facts = state.facts.sensors.get(sensor)
+    if facts is None and (element or sensor):
+        return None
+    return Wanted(
+        kind=kind,
+        label=facts.label if facts else "",
+        lead=lead if kind == "lead_to_ground" else "",
     )
-    for visit, kind, element, sensor, lead, outcome in rows:
-        state = states[rooms[visit]]
-        facts = state.facts.elements.get(element) or state.facts.sensors.get(sensor)
-        if facts is None and (element or sensor):
-            continue  # what was measured is no longer in the floor
-        wanted = Wanted(
-            kind=kind,
-            label=facts.label if facts and kind != "supply" else "",
-            lead=lead if kind == "lead_to_ground" else "",
-        )
-        state.counted.setdefault(visit, []).append((wanted, cast(Outcome, outcome)))

@@ -19,7 +19,7 @@ from readings import digest
 from readings.actions.chain import RoomState, locked
 from readings.actions.copying import copy
 from readings.actions.facts import meters_of
-from readings.actions.temperatures import REFRESH_JOB
+from readings.actions.temperatures import COLUMNS, REFRESH_JOB
 from readings.arrival import Item
 from readings.assess import Assessment, Delivery, Judged, Meter, ReadingUnclear, Sent, assess
 from readings.flags import CLOCK_WRONG, flags
@@ -45,20 +45,6 @@ READING = (
     "figures",
 )
 
-TEMPERATURE = (
-    "id",
-    "contractor",
-    "job",
-    "room",
-    "client_id",
-    "at",
-    "celsius",
-    "uncertainty_k",
-    "source",
-    "source_name",
-    "received_at",
-    "taken_by",
-)
 IN_THE_FLOOR = ("laid", "covered", "handover", "service")
 
 Found = Check | DomainError
@@ -150,7 +136,7 @@ def _record(
         names = [field.attname for field in Check._meta.concrete_fields]
         copy(Check, CHECK, ([getattr(check, name) for name in names] for check in checks))
         copy(Reading, READING, readings)
-        copy(SiteTemperature, TEMPERATURE, temperatures)
+        copy(SiteTemperature, COLUMNS, temperatures)
     for job_id in {rooms[check.room_id].room.job_id for check in checks}:
         wake(REFRESH_JOB, job_id)
     return found
@@ -391,7 +377,7 @@ def _reading_rows(check: Check, judged: Sequence[Judged]) -> Iterator[tuple[Any,
 
 
 def _temperatures(check: Check, job: Job, judged: Sequence[Judged]) -> Iterator[tuple[Any, ...]]:
-    """What sound sensors in the floor say of the mortar around them, as rows of TEMPERATURE."""
+    """What sound sensors in the floor say of the mortar around them, as rows of COLUMNS."""
     if check.stage not in IN_THE_FLOOR or check.taken_at - check.received_at > CLOCK_WRONG:
         return
     for position, one in enumerate(judged):

@@ -15,6 +15,7 @@ from config.errors import DomainError
 from config.tenancy import UnknownId, violated
 from jobs.models import Job, Member, Room
 from readings import temperature_log
+from readings.actions.copying import copy
 from readings.flags import CLOCK_WRONG
 from readings.models import SiteTemperature
 from readings.temperature_log import BadRow, Duplicate, Row
@@ -23,6 +24,21 @@ CHUNK = 5_000
 # What depends on a job's temperatures is worked out anew, by whoever that is.
 REFRESH_JOB = "scheduling.tasks.refresh_job"
 REPORTED = 1_000  # bad rows that are told one by one; the rest is counted
+
+COLUMNS = (
+    "id",
+    "contractor",
+    "job",
+    "room",
+    "client_id",
+    "at",
+    "celsius",
+    "uncertainty_k",
+    "source",
+    "source_name",
+    "received_at",
+    "taken_by",
+)
 
 Found = SiteTemperature | DomainError
 
@@ -123,6 +139,8 @@ def import_log(
         if good:
             _add_rows(report, by, job, room, good, source_name, uncertainty_k, at)
         yield report
+    if report.added:
+        wake(REFRESH_JOB, job.pk)
     yield report
 
 
@@ -146,34 +164,18 @@ def _add_rows(
         .filter(client_id__in=list(named))
         .values_list("client_id", "celsius")
     )
-    fresh = []
+    fresh: list[tuple[Any, ...]] = []
     for client_id, row in named.items():
         if client_id not in there:
-            fresh.append(
-                SiteTemperature(
-                    id=uuid7(),
-                    contractor_id=by.contractor_id,
-                    job=job,
-                    room=room,
-                    client_id=client_id,
-                    at=row.at,
-                    celsius=row.celsius,
-                    uncertainty_k=uncertainty_k,
-                    source="logger",
-                    source_name=source_name,
-                    received_at=at,
-                    taken_by=by,
-                )
-            )
+            values = job.pk, room and room.pk, client_id, row.at, row.celsius, uncertainty_k
+            fresh.append((uuid7(), by.contractor_id, *values, "logger", source_name, at, by.pk))
         elif there[client_id] == row.celsius:
             report.duplicates += 1
         else:
             report.refuse(
                 BadRow(row.line, f"Another temperature is kept for {row.at:%Y-%m-%d %H:%M}Z.")
             )
-    SiteTemperature.objects.bulk_create(fresh)
-    if fresh:
-        wake(REFRESH_JOB, job.pk)
+    copy(SiteTemperature, COLUMNS, fresh)
     report.added += len(fresh)
     report.first_at = min(filter(None, [report.first_at, min(row.at for row in rows)]))
     report.last_at = max(filter(None, [report.last_at, max(row.at for row in rows)]))

@@ -216,14 +216,12 @@ class TemperatureBatch(APIView):
         given: list[Any] = shell.validated_data["temperatures"]
         problems: dict[int, dict[str, Any] | None] = {}
         sent: dict[int, TemperatureSent] = {}
+        shape = TemperatureInput()
         for index, one in enumerate(given):
-            parsed = TemperatureInput(data=one)
             try:
-                parsed.is_valid(raise_exception=True)
+                sent[index] = TemperatureSent(**shape.run_validation(one))
             except ValidationError as error:
                 problems[index] = describe(error)
-            else:
-                sent[index] = TemperatureSent(**parsed.validated_data)
         found = record_temperatures(by=request.user, sent=list(sent.values()), at=timezone.now())
         rows: dict[int, Any] = {}
         for index, row in zip(sent, found, strict=True):
