@@ -2,10 +2,12 @@
 
 from contextlib import suppress
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from weasyprint import CSS, HTML, Attachment
+from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher
 
 from config.errors import DomainError
@@ -33,6 +35,12 @@ class _Nothing(URLFetcher):  # type: ignore[misc]
         raise FatalURLFetchingError(url[:200])
 
 
+@cache
+def _fonts() -> FontConfiguration:
+    """One for the process: each one that is made keeps its memory for good."""
+    return FontConfiguration()
+
+
 def pdf(html: str, *, identifier: bytes, data: bytes, made_at: datetime) -> bytes:
     """The paper as PDF with `data` (JSON) embedded in it.
 
@@ -54,6 +62,7 @@ def pdf(html: str, *, identifier: bytes, data: bytes, made_at: datetime) -> byte
             pdf_variant=VARIANT,
             pdf_identifier=identifier,
             pdf_tags=True,
+            font_config=_fonts(),
         )
     if nothing.refused:
         raise OutsideResource(f"The paper would fetch {nothing.refused[0]}; it was not made.")
