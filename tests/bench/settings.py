@@ -1,6 +1,10 @@
-"""The real settings with the no-op's address."""
+"""The real settings with the no-op's address, and messages that stay within one run."""
+
+import os
 
 from config.settings import *  # noqa: F403
 
 ROOT_URLCONF = "tests.bench.urls"
 CELERY_BROKER_URL = services.broker_url(BASE_DIR, db=2)  # noqa: F405
+# Handed down to the workers: those of a run beside this one must not take its messages.
+CELERY_TASK_DEFAULT_QUEUE = os.environ.setdefault("BENCH_QUEUE", f"bench-{os.getpid()}")
