@@ -21,6 +21,7 @@ from scheduling.planner.budget import Budget
 from scheduling.planner.check import violations
 from scheduling.planner.exact import UNLIMITED, Answer, Effort, Exact
 from scheduling.planner.greedy import greedy
+from scheduling.planner.lists import POPULATION, evolve, mirrored, new_lists
 from scheduling.planner.objective import Score, job_ends, score
 from scheduling.planner.problem import Crew, Fixed, Job, Plan, Problem, Task
 from scheduling.planner.reinsertion import (
@@ -35,12 +36,15 @@ from scheduling.planner.reinsertion import (
 LATE = 500  # what a weighted half-day late costs a search, in half-days of job ends
 WARMEST, COLDEST = 0.3, 0.02  # temperature of the annealing, in weighted half-days late
 CHUNK = 200  # steps between two looks at the clock
+ORDERS_CHUNK = 20
+TASKS_FOR_ORDERS = 20  # in a job, on average, from which orders are searched, not jobs
 STEPS_PER_WINDOW = 40_000  # where steps are counted
 WINDOW_SECONDS = 4.0
 WINDOW_WORK = 2.0  # CP-SAT's deterministic time
 LEAST_SECONDS = 0.4  # less is not worth building a model for
-WHOLE_PLACES = 60_000  # up to which all tasks are one window
-WHOLE_SHARE = 0.6  # of the time left then
+WHOLE_TASKS = 120  # up to which, and
+WHOLE_PLACES = 60_000  # up to which, all tasks are one window
+WHOLE_SHARE = 0.9  # of the time left then
 WORK_PER_STEP = 1e-4
 SEARCH_BEFORE_WHOLE = 0.1
 WAIT_SECONDS = 0.05
@@ -121,6 +125,9 @@ def load() -> None:
     w = Weights(unplanned=1, late_above_cap=1, moved=1, late=1, end=1, cap=0)
     keep_if_best(board, tally, w)
     search(a, board, tally, w, EXPONENTIAL, 0, 1)
+    back = mirrored(a)
+    clear, clear_back = empty_board(a, 1), empty_board(back, 1)
+    evolve(a, back, board, clear, clear_back, tally, new_lists(a), w, 1, POPULATION)
 
 
 def _frozen(problem: Problem, first: Plan, days: int) -> Problem:
@@ -206,6 +213,11 @@ class _Run:
         find_least_ends(self.a, empty_board(self.a, seed))
         self.exact = Exact()
         self.random = np.random.default_rng(seed)
+        self.by_orders = len(self.a.task) >= TASKS_FOR_ORDERS * len(self.a.job)
+        self.small = (
+            len(self.a.task) <= WHOLE_TASKS
+            and windows.places(self.a, self._tally()) <= WHOLE_PLACES
+        )
         self.again = problem.previous is not None
         self.w = Weights(
             unplanned=1000 * LATE,
@@ -220,20 +232,29 @@ class _Run:
         self.least = Score(0, best.late_bound, 0, int(self.a.job["least_end"].sum()))
 
     def go(self) -> None:
-        small = windows.places(self.a, self._tally()) <= WHOLE_PLACES
-        if small:
-            self._search(until=SEARCH_BEFORE_WHOLE)
+        search = self._search_orders if self.by_orders else self._search
+        if self.small:
+            search(until=SEARCH_BEFORE_WHOLE)
         if self.budget.steps is not None:
-            if small:
+            if self.small:
                 self._whole(workers=1)
-            self._search(until=1.0, windows_between=True)
+            search(until=1.0)
             return
         with ThreadPoolExecutor(1) as beside:
-            if small:
+            if self.small and not self.by_orders:
                 self._wait_for(beside.submit(self._whole, workers=2))
-            running = beside.submit(self._windows)
-            self._search(until=1.0)
+            running = beside.submit(self._beside)
+            search(until=1.0)
             self._wait_for(running)
+
+    def _beside(self) -> None:
+        """What the second thread does while the first one searches."""
+        if self.by_orders and self.small:
+            self._whole(workers=1)
+        elif self.by_orders:
+            self._search_orders()
+        else:
+            self._windows()
 
     def _wait_for(self, running: Future[None]) -> None:
         """In short waits, so that the main thread hears of an interrupt."""
@@ -249,10 +270,10 @@ class _Run:
     def _tally(self) -> Tally:
         return windows.state(self.a, self.best.places, self.seed)[1]
 
-    def _search(self, *, until: float, windows_between: bool = False) -> None:
+    def _search(self, *, until: float) -> None:
         """Reinsertion, annealed over the whole time, until that fraction of it is spent."""
         a, w, best, budget = self.a, self.w, self.best, self.budget
-        board, tally = windows.state(a, best.places, self.seed + budget.done)
+        board, tally = windows.state(a, best.places, self._next_seed())
         keep_if_best(board, tally, w)
         next_window = budget.done + STEPS_PER_WINDOW
         while not self._over(until):
@@ -261,15 +282,33 @@ class _Run:
             bettered = search(a, board, tally, w, EXPONENTIAL, heat, CHUNK)
             budget.done += CHUNK
             if bettered:
-                best.offer(tally.best_places, _score(tally), "reinsertion")
-                best.proven |= best.score == self.least
-            if windows_between and budget.done >= next_window:
+                self._offer_tally(tally, "reinsertion")
+            if budget.steps is not None and budget.done >= next_window:
                 next_window += STEPS_PER_WINDOW
                 self._window()
             if best.beats(_score(tally)):
                 set_up(a, board, best.places)
                 count_all(a, board, tally)
                 keep_if_best(board, tally, w)
+
+    def _search_orders(self, *, until: float = 1.0) -> None:
+        """A population of orders, until that fraction of the time is spent."""
+        a, budget = self.a, self.budget
+        board, tally = windows.state(a, self.best.places, self._next_seed())
+        back, lists, born = mirrored(a), new_lists(a), 0
+        clear, clear_back = empty_board(a, 1), empty_board(back, 1)
+        while not self._over(until):
+            if evolve(a, back, board, clear, clear_back, tally, lists, self.w, ORDERS_CHUNK, born):
+                self._offer_tally(tally, "orders")
+            born += ORDERS_CHUNK
+            budget.done += ORDERS_CHUNK
+
+    def _next_seed(self) -> int:
+        return int(self.random.integers(1 << 40))
+
+    def _offer_tally(self, tally: Tally, layer: str) -> None:
+        self.best.offer(tally.best_places, _score(tally), layer)
+        self.best.proven |= self.best.score == self.least
 
     def _windows(self) -> None:
         while not self._over() and self.budget.left() > LEAST_SECONDS:
