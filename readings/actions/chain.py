@@ -1,7 +1,7 @@
 """A room while checks are accepted: locked, with its chain so far and what still counts."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import NamedTuple
@@ -17,8 +17,10 @@ from readings.models import STAGES, Check
 from readings.sets import Wanted
 from readings.verdict import Outcome
 
-# A stage is done in a visit or two; older checks than these no longer count towards its set.
-RECENT = 20
+# Readings of older checks of a stage no longer count towards its set.
+RECENT = 40
+# Of the checks that stand, as many as corrections in one batch may take away.
+STANDING = 5
 
 # What the rules take; a room's shapes and a material's other figures are large.
 ELEMENT = (
@@ -35,116 +37,140 @@ ELEMENT = (
 )
 SENSOR = ("room", "label", "material__sensor")
 
-LATEST = """
-SELECT c.room_id, c.stage, c.sequence, c.digest, c.id, c.outcome, c.taken_at,
-    EXISTS (SELECT 1 FROM readings_check n WHERE n.supersedes_id = c.id),
-    r.kind, r.element_id, r.sensor_id, r.lead, r.outcome
+CHECKS = """
+SELECT c.room_id, c.stage, c.sequence, c.digest, c.id, c.outcome, c.taken_at
 FROM unnest(%s::uuid[]) room
 CROSS JOIN unnest(%s::text[]) stage
 CROSS JOIN LATERAL (
-    SELECT id, room_id, stage, sequence, digest, outcome, taken_at
+    SELECT *
     FROM readings_check
     WHERE room_id = room AND stage = stage.stage
+        AND NOT EXISTS (
+            SELECT 1 FROM readings_check newer WHERE newer.supersedes_id = readings_check.id)
     ORDER BY sequence DESC
     LIMIT %s
 ) c
-LEFT JOIN readings_reading r ON r.check_id = c.id AND c.stage = ANY(%s)
-ORDER BY c.sequence, r.position
+ORDER BY c.sequence
+"""
+
+# The latest reading of each kind, or all of them where some may turn out not to count.
+READINGS = """
+SELECT room_id, stage, id, taken_at, kind, element_id, sensor_id, lead, outcome
+FROM (
+    SELECT c.room_id, c.stage, c.sequence, c.id, c.taken_at, r.position, r.kind, r.element_id,
+        r.sensor_id, r.lead, r.outcome, row_number() OVER (
+            PARTITION BY c.room_id, c.stage, r.kind, r.element_id, r.sensor_id, r.lead
+            ORDER BY c.sequence DESC, r.position DESC) AS age
+    FROM unnest(%s::uuid[]) room
+    CROSS JOIN unnest(%s::text[]) stage
+    CROSS JOIN LATERAL (
+        SELECT *
+        FROM readings_check
+        WHERE room_id = room AND stage = stage.stage
+            AND NOT EXISTS (
+                SELECT 1 FROM readings_check newer WHERE newer.supersedes_id = readings_check.id)
+        ORDER BY sequence DESC
+        LIMIT %s
+    ) c
+    JOIN readings_reading r ON r.check_id = c.id
+) aged
+WHERE age = 1 OR %s
+ORDER BY sequence, position
 """
 
 
 class Before(NamedTuple):
-    """A check that was there already, as much as the next one needs."""
+    """A check that was there already and stands, as much as the next one needs."""
 
     id: UUID
     outcome: str
     taken_at: datetime
-    superseded: bool
+
+
+class Counted(NamedTuple):
+    """A reading of it, and what it stands for."""
+
+    check_id: UUID
+    taken_at: datetime
+    wanted: Wanted
+    outcome: Outcome
 
 
 @dataclass(slots=True)
 class RoomState:
-    """A room and what is in it, with the checks of each stage so far, oldest first."""
+    """A room and what is in it, with the checks of each stage that stand, oldest first."""
 
     room: Room
     facts: RoomFacts
     joints: dict[str, datetime]  # label of an element -> its last repair
     sequence: int = 0
     digest: str = digest.START
-    stages: dict[str, list[Before]] = field(default_factory=lambda: {name: [] for name in STAGES})
-    counted: dict[UUID, list[tuple[Wanted, Outcome]]] = field(default_factory=dict)
+    corrected: set[UUID] = field(default_factory=set)
+    stages: dict[str, list[Before]] = field(default_factory=lambda: defaultdict(list))
+    counted: dict[str, list[Counted]] = field(default_factory=lambda: defaultdict(list))
     latest: dict[str, dict[Wanted, Outcome]] = field(default_factory=dict)
 
     def append(self, check: Check, judged: Sequence[Judged]) -> None:
-        """Count a check that is about to be saved."""
+        """Count a check that is about to be saved, and no longer the one that it corrects."""
         if target := check.supersedes_id:
-            for stage, checks in self.stages.items():
-                self.stages[stage] = [
-                    one._replace(superseded=True) if one.id == target else one for one in checks
-                ]
+            self.corrected.add(target)
+            for stage in STAGES:
+                self.stages[stage] = [one for one in self.stages[stage] if one.id != target]
+                self.counted[stage] = [one for one in self.counted[stage] if one.check_id != target]
             self.latest.clear()
         self.sequence, self.digest = check.sequence, check.digest
-        self.stages[check.stage].append(
-            Before(check.pk, check.outcome, check.taken_at, superseded=False)
-        )
-        self.counted[check.pk] = [(one.stands_for, one.verdict.outcome) for one in judged]
+        self.stages[check.stage].append(Before(check.pk, check.outcome, check.taken_at))
+        fresh = [
+            Counted(check.pk, check.taken_at, one.stands_for, one.verdict.outcome) for one in judged
+        ]
+        self.counted[check.stage] += fresh
         if check.stage in self.latest:
-            self.latest[check.stage].update(self._still_true(check.pk, check.taken_at))
-
-    def is_superseded(self, check_id: UUID) -> bool:
-        return any(
-            one.id == check_id and one.superseded
-            for checks in self.stages.values()
-            for one in checks
-        )
+            self.latest[check.stage].update(self._still_true(fresh))
 
     def outcome(self, stage: str) -> str | None:
         """How the stage stands by its latest check; None if there is none."""
-        latest = self._standing(stage, None)
-        return latest.outcome if latest else None
+        return self.stages[stage][-1].outcome if self.stages[stage] else None
 
     def passed(self, *, without: UUID | None) -> dict[str, datetime]:
         """Stages whose latest check passed, with its time; as if `without` were not there."""
-        latest = ((stage, self._standing(stage, without)) for stage in STAGES)
-        return {stage: one.taken_at for stage, one in latest if one and one.outcome == "pass"}
+        found = {}
+        for stage in STAGES:
+            standing = [one for one in self.stages[stage][-STANDING:] if one.id != without]
+            if standing and standing[-1].outcome == "pass":
+                found[stage] = standing[-1].taken_at
+        return found
 
     def earlier(self, stage: str, *, without: UUID | None) -> Mapping[Wanted, Outcome]:
         """The latest readings of a stage that still count; as if `without` were not there."""
-        if without is None and stage in self.latest:
-            return self.latest[stage]
-        found: dict[Wanted, Outcome] = {}
-        for one in self.stages[stage]:
-            if not one.superseded and one.id != without:
-                found.update(self._still_true(one.id, one.taken_at))
-        if without is None:
-            self.latest[stage] = found
-        return found
+        if without is not None:
+            rest = [one for one in self.counted[stage] if one.check_id != without]
+            return dict(self._still_true(rest))
+        if stage not in self.latest:
+            self.latest[stage] = dict(self._still_true(self.counted[stage]))
+        return self.latest[stage]
 
-    def _still_true(self, check_id: UUID, taken_at: datetime) -> list[tuple[Wanted, Outcome]]:
-        """A check's readings without those of elements that were repaired since."""
-        return [
-            (wanted, outcome)
-            for wanted, outcome in self.counted.get(check_id, ())
-            if wanted.label not in self.joints or taken_at >= self.joints[wanted.label]
-        ]
-
-    def _standing(self, stage: str, without: UUID | None) -> Before | None:
-        """The latest check of a stage that was not corrected."""
-        for one in reversed(self.stages[stage]):
-            if not one.superseded and one.id != without:
-                return one
-        return None
+    def _still_true(self, counted: Iterable[Counted]) -> Iterator[tuple[Wanted, Outcome]]:
+        """Readings without those of elements that were repaired since."""
+        for one in counted:
+            joined_at = self.joints.get(one.wanted.label)
+            if joined_at is None or one.taken_at >= joined_at:
+                yield one.wanted, one.outcome
 
 
 def read(room: Room) -> RoomState:
     """A room's state without a lock, for those who only look."""
     state = _states([room])[room.pk]
-    _read_chains({room.pk: state}, set(STAGES))
+    _read_chains({room.pk: state}, set(STAGES), correcting=False)
     return state
 
 
-def locked(by: Member, ids: set[UUID], stages: set[str]) -> dict[UUID, RoomState]:
-    """The rooms of `ids`, locked: one writer at a time in a room's chain."""
+def locked(
+    by: Member, ids: set[UUID], stages: set[str], *, correcting: bool
+) -> dict[UUID, RoomState]:
+    """The rooms of `ids`, locked: one writer at a time in a room's chain.
+
+    `correcting` says that some of the checks to come will take the place of earlier ones.
+    """
     rooms = list(
         Room.objects.visible_to(by)
         .filter(pk__in=ids)
@@ -154,7 +180,7 @@ def locked(by: Member, ids: set[UUID], stages: set[str]) -> dict[UUID, RoomState
         .order_by("pk")  # two batches that share rooms lock them in the same order
     )
     states = _states(rooms)
-    _read_chains(states, stages)
+    _read_chains(states, stages, correcting=correcting)
     return states
 
 
@@ -187,25 +213,30 @@ def _states(rooms: Sequence[Room]) -> dict[UUID, RoomState]:
     }
 
 
-def _read_chains(states: Mapping[UUID, RoomState], stages: set[str]) -> None:
+def _read_chains(states: Mapping[UUID, RoomState], stages: set[str], *, correcting: bool) -> None:
     """The latest checks of every stage, and the readings of `stages`, into their rooms."""
+    rooms = list(states)
     with connection.cursor() as cursor:
-        cursor.execute(LATEST, [list(states), list(STAGES), RECENT, list(stages)])
-        for room_id, stage, sequence, digested, *row in cursor.fetchall():
-            state, check = states[room_id], Before(*row[:4])
-            if sequence > state.sequence:
-                state.sequence, state.digest = sequence, digested
-                state.stages[stage].append(check)
-            if (wanted := _wanted(state, *row[4:8])) is not None:
-                state.counted.setdefault(check.id, []).append((wanted, row[8]))
+        cursor.execute(CHECKS, [rooms, list(STAGES), STANDING])
+        for room_id, stage, sequence, digested, *check in cursor.fetchall():
+            state = states[room_id]
+            # A corrected check is never the last one, so these tell the end of the chain.
+            state.sequence, state.digest = sequence, digested
+            state.stages[stage].append(Before(*check))
+        if not any(state.stages[stage] for state in states.values() for stage in stages):
+            return
+        every = correcting or any(state.joints for state in states.values())
+        cursor.execute(READINGS, [rooms, list(stages), RECENT, every])
+        for room_id, stage, check_id, taken_at, *reading, outcome in cursor.fetchall():
+            state = states[room_id]
+            if (wanted := _wanted(state, *reading)) is not None:
+                state.counted[stage].append(Counted(check_id, taken_at, wanted, outcome))
 
 
 def _wanted(
-    state: RoomState, kind: str | None, element: UUID | None, sensor: UUID | None, lead: str
+    state: RoomState, kind: str, element: UUID | None, sensor: UUID | None, lead: str
 ) -> Wanted | None:
-    """What a reading stands for; None for no reading, or of what is no longer in the floor."""
-    if kind is None:
-        return None
+    """What a reading stands for; None if what was measured is no longer in the floor."""
     facts: ElementFacts | SensorFacts | None = None
     if element is not None:
         facts = state.facts.elements.get(element)

@@ -104,7 +104,12 @@ def record_checks(
 def _record(
     by: Member, sent: Sequence[CheckSent], at: datetime, sent_at: datetime | None
 ) -> list[Found]:
-    rooms = locked(by, {one.room for one in sent}, {one.stage for one in sent})
+    rooms = locked(
+        by,
+        {one.room for one in sent},
+        {one.stage for one in sent},
+        correcting=any(one.supersedes for one in sent),
+    )
     meters = meters_of(by, (r["range"] for one in sent for r in one.readings if r.get("range")))
     known = {
         check.client_id: check
@@ -194,7 +199,7 @@ def _target(
     room, corrected = targets.get(one.supersedes, (None, False))
     if room != one.room:
         raise UnknownId("No check of this room has this id.", pointer="#/supersedes")
-    if corrected or state.is_superseded(one.supersedes):
+    if corrected or one.supersedes in state.corrected:
         raise SupersededAlready(
             "That check was corrected before. Correct its correction.", pointer="#/supersedes"
         )
