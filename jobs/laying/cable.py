@@ -4,10 +4,9 @@ Many lattices are tried (direction, pitch, place of the rows), as they cost next
 few that fit the floor and the wire best are drawn out. Millimetres.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import zip_longest
-from math import ceil, cos, pi, sin
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import ceil, cos, sin
 
 import numpy as np
 import shapely
@@ -15,34 +14,27 @@ from shapely import LineString, Polygon
 from shapely.affinity import rotate
 
 from jobs.laying.check_wire import nearest_to_itself, overbent
-from jobs.laying.field import BoolArray, Field, covered_share, depth_at, field
-from jobs.laying.lattice import absorbed, corners_of, course
+from jobs.laying.courses import GAP_SPARE_MM, Course, Ground, courses, directions
+from jobs.laying.field import Field, covered_share, depth_at, field
 from jobs.laying.leads import FAR, Ways
 from jobs.laying.measures import COVER_TOLERANCE_MM
+from jobs.laying.passage import drawable, passages, through_once
 from jobs.laying.plan import FloatArray, LaidWire, rounded
 from jobs.laying.problem import Element
 from jobs.laying.relax import STRAIGHT_MM, relaxed, resampled
 
-PITCHES = (0.97, 0.985, 1.0, 1.015, 1.03, 1.045)
-LEAST_NODES = 8
-FILL_AIM = 0.985
-FILL_COST = 1.0
-LEFT_COST = 1.5
-CORNER_COST = 0.12
-CROWD_COST = 0.5
-CROWDED = 1.2
-SQUARE_STEP_MM = 200.0
-SQUARE_LEAST_MM2 = 0.04e6
 STEP_MM = 12.0
-GAP_SPARE_MM = 1.0
 BEND_SPARE = 1.04
 APPROACH_MM = 140.0
 LEAD_SPARE_MM = 60.0
 EDGE_PITCHES = 0.95
 """A ring is cut no deeper in the floor: farther in, a pass would lie in the lead's way."""
 
-LEAST_COURSE = 0.92
-"""A course shorter than this share of the wire cannot be drawn out to its length."""
+NARROW = 1.6
+"""Places narrower than this many spacings may hold up a lattice, and are looked at one by one."""
+
+SLOT = 0.97
+"""A dead end narrower than this many gaps has no room for a turn and its two legs."""
 
 LENGTH_AIM = 0.0015
 LENGTH_MOST = 0.004
@@ -72,16 +64,6 @@ class Start:
     lead_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
-    """A ring over a lattice in its own frame: `nodes` (n, 2), turned by `angle` in the room."""
-
-    score: float
-    angle: float
-    along_y: bool
-    nodes: FloatArray
-
-
 def lay_cable(
     piece: Polygon,
     element: Element,
@@ -96,15 +78,16 @@ def lay_cable(
     `spacing_mm` is the even spread that it is judged by; `reach` are the ways from the control
     that keep off the heatable area, and `lead_mm` is how long the lead may be.
     """
+    even = max(min(spacing_mm, piece.area / element.wire_mm), element.gap_mm)
+    grounds = {angle: _ground(piece, angle, even, element) for angle in directions(piece)}
     failed = 0
-    fields = {angle: field(_turned(piece, -angle)) for angle in directions(piece)}
-    for found in _by_turns(courses(fields, element, spacing_mm, most_w_per_m2)):
-        start = cut_at(found, fields[found.angle], element, reach, lead_mm)
-        if start is None:
+    for found in courses(grounds, element, even, most_w_per_m2):
+        ground = grounds[found.angle]
+        nodes = opened(found, ground, element, reach, lead_mm)
+        if nodes is None:
             continue
-        nodes = np.roll(found.nodes, -(start.at + 1), axis=0)
-        floor = fields[found.angle]
-        if (path := drawn_out(nodes, floor, element, spacing_mm)) is None:
+        path = drawn_out(nodes, ground.floor, element, even)
+        if path is None:
             failed += 1
             if failed == MOST_FAILED:
                 return
@@ -113,139 +96,38 @@ def lay_cable(
         yield LaidWire(element, laid, (), ((0.0, element.wire_mm),))
 
 
-def _by_turns(found: Sequence[Course]) -> Iterator[Course]:
-    """The best course first, then the best of the other direction, and so on by turns.
-
-    Courses of one direction are much alike: what one of them cannot do, the next rarely can.
-    """
-    if not found:
-        return
-    first = [each for each in found if each.along_y == found[0].along_y]
-    second = [each for each in found if each.along_y != found[0].along_y]
-    for pair in zip_longest(first, second):
-        yield from (each for each in pair if each is not None)
+def _ground(piece: Polygon, angle: float, spacing_mm: float, element: Element) -> Ground:
+    turned = rotate(piece, -angle, origin=(0, 0), use_radians=True)
+    places = tuple(passages(turned, NARROW * spacing_mm))
+    floor = drawable(turned, places, SLOT * element.gap_mm)
+    return Ground(field(floor), floor, places)
 
 
-def directions(piece: Polygon) -> list[float]:
-    """Return the angles in radians, 0 to below a quarter turn, along which most edge runs."""
-    coords = np.asarray(piece.exterior.coords)
-    step = np.diff(coords, axis=0)
-    length = np.hypot(step[:, 0], step[:, 1])
-    angle = np.arctan2(step[:, 1], step[:, 0]) % (pi / 2)
-    bins = np.round(angle / (pi / 180)).astype(int) % 90
-    total = np.bincount(bins, weights=length, minlength=90)
-    best = int(np.argmax(total))
-    near = (bins == best) & (length > 0)
-    longest = int(np.argmax(np.where(near, length, 0)))
-    return [float(angle[longest])]
+def opened(
+    found: Course, ground: Ground, element: Element, reach: Ways, lead_mm: float
+) -> FloatArray | None:
+    """Return the course as a way from splice to end, or None if no lead comes to it."""
+    if not found.apart:
+        start = cut_at(found, ground.floor, element, reach, lead_mm)
+        return None if start is None else np.roll(found.nodes, -(start.at + 1), axis=0)
+    ways = through_once(found.apart, ground.places, ground.piece)
+    return next((way for way in ways if _starts_well(way, found, ground, reach, lead_mm)), None)
 
 
-def courses(
-    fields: dict[float, Field], element: Element, spacing_mm: float, most_w_per_m2: float
-) -> list[Course]:
-    """Return rings over many lattices, the one that should fit best first."""
-    found: dict[tuple[int, float], Course] = {}
-    for angle, floor in fields.items():
-        bins = _floor_bins(floor)
-        for share in PITCHES:
-            pitch = max(share * spacing_mm, element.gap_mm + GAP_SPARE_MM)
-            for lattice in _lattices(floor, pitch):
-                for each in _courses_on(lattice, angle, element):
-                    crowd = _crowding(each.nodes, pitch, floor, bins, element, most_w_per_m2)
-                    rated = replace(each, score=each.score + CROWD_COST * crowd)
-                    found.setdefault((len(rated.nodes), round(rated.score, 7)), rated)
-    return sorted(found.values(), key=lambda each: each.score)
-
-
-@dataclass(frozen=True, slots=True)
-class _Lattice:
-    """Places of columns and rows, which nodes are on the floor, and whether rows run along y."""
-
-    xs: FloatArray
-    ys: FloatArray
-    pitch: float
-    inside: BoolArray
-    along_y: bool
-
-
-def _lattices(floor: Field, pitch: float) -> Iterator[_Lattice]:
-    """Lattices with rows along x and along y, in the middle of the floor's box or moved."""
-    nx, ny = floor.grid.shape
-    size = ((nx - 5) * floor.cell, (ny - 5) * floor.cell)
-    origin = (floor.left + 2 * floor.cell, floor.low + 2 * floor.cell)
-    for along_y in (False, True):
-        across = 0 if along_y else 1
-        over = size[across] % pitch
-        shifts = {over / 2, (over + pitch) / 2, 0.25 * pitch, 0.5 * pitch, 0.75 * pitch}
-        for shift in sorted(shifts):
-            first = [pitch / 2, pitch / 2]
-            first[across] = shift
-            xs, ys = (
-                origin[axis] + first[axis] + pitch * np.arange(ceil(size[axis] / pitch) + 1)
-                for axis in (0, 1)
-            )
-            nodes = np.stack(np.meshgrid(xs, ys, indexing="ij"), axis=-1)
-            inside = depth_at(floor, nodes.reshape(-1, 2)).reshape(nodes.shape[:2]) > 0
-            yield _Lattice(xs, ys, pitch, inside, along_y)
-
-
-def _courses_on(lattice: _Lattice, angle: float, element: Element) -> Iterator[Course]:
-    """Rings over one lattice, with what speaks against each as its score."""
-    inside = np.ascontiguousarray(lattice.inside.T) if lattice.along_y else lattice.inside
-    nodes = int(inside.sum())
-    for parity in (0, 1):
-        for lean in (1, -1):
-            way = course(inside, parity=parity, lean=lean)
-            if len(way) < LEAST_NODES:
-                continue
-            way = absorbed(way, inside, nodes)
-            fill = len(way) * lattice.pitch / element.wire_mm
-            if fill < LEAST_COURSE:
-                continue
-            score = (
-                FILL_COST * abs(fill - FILL_AIM)
-                + LEFT_COST * (nodes - len(way)) / nodes
-                + CORNER_COST * corners_of(way) / len(way)
-            )
-            if lattice.along_y:
-                way = way[:, ::-1]
-            xy = np.stack([lattice.xs[way[:, 0]], lattice.ys[way[:, 1]]], axis=1)
-            yield Course(score, angle, lattice.along_y, xy)
-
-
-def _floor_bins(floor: Field) -> FloatArray:
-    """Floor in mm² in every square of 200 mm."""
-    inside = np.argwhere(floor.grid > 0)
-    bins = (inside * floor.cell / SQUARE_STEP_MM).astype(int)
-    size = (np.array(floor.grid.shape) * floor.cell / SQUARE_STEP_MM).astype(int) + 1
-    area = np.zeros(size)
-    np.add.at(area, (bins[:, 0], bins[:, 1]), floor.cell**2)
-    return area
-
-
-def _crowding(
-    nodes: FloatArray,
-    pitch: float,
-    floor: Field,
-    bins: FloatArray,
-    element: Element,
-    most_w_per_m2: float,
-) -> float:
-    """By how much the densest square of 400 mm is over what may lie in it, as a fraction."""
-    at = ((nodes - (floor.left, floor.low)) / SQUARE_STEP_MM).astype(int)
-    wire = np.zeros_like(bins)
-    np.add.at(wire, (at[:, 0], at[:, 1]), pitch)
-    wire, area = _by_four(wire), _by_four(bins)
-    counts = area >= SQUARE_LEAST_MM2
-    if not counts.any():
-        return 0.0
-    densest = float((wire[counts] * element.watts_per_mm * 1e6 / area[counts]).max())
-    return max(0.0, densest / (CROWDED * most_w_per_m2) - 1)
-
-
-def _by_four(cells: FloatArray) -> FloatArray:
-    total: FloatArray = cells[:-1, :-1] + cells[1:, :-1] + cells[:-1, 1:] + cells[1:, 1:]
-    return total
+def _starts_well(
+    way: FloatArray, found: Course, ground: Ground, reach: Ways, lead_mm: float
+) -> bool:
+    """Whether a way begins straight, at the floor's edge, where a lead comes to."""
+    step = np.diff(way[:8], axis=0)
+    pitch = float(np.hypot(*step[0]))
+    need = ceil((STRAIGHT_MM - 0.4 * pitch) / pitch)
+    if np.abs(step[:need] - step[0]).max() > 1.0:
+        return False
+    if depth_at(ground.floor, way[:1])[0] > EDGE_PITCHES * pitch:
+        return False
+    cells = reach.near(_spin(way[:1], found.angle)[0], APPROACH_MM)
+    lead = float(reach.distance.ravel()[cells].min()) if len(cells) else FAR
+    return lead + APPROACH_MM / 2 < lead_mm - LEAD_SPARE_MM
 
 
 def cut_at(
@@ -351,10 +233,6 @@ def covered_of(path: FloatArray, floor: Field, spacing_mm: float) -> float:
         floor.cell,
         spacing_mm / 2 + COVER_TOLERANCE_MM,
     )
-
-
-def _turned(piece: Polygon, angle: float) -> Polygon:
-    return rotate(piece, angle, origin=(0, 0), use_radians=True)
 
 
 def _spin(points: FloatArray, angle: float) -> FloatArray:

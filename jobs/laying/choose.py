@@ -35,11 +35,13 @@ COUNTS_AS_EQUAL = 0.004
 class Choice:
     """Cables for each piece of floor, largest piece first. `predicted` is the share to be warmed.
 
-    `spacing_mm` is the even spread over the whole floor, by which every cable is judged.
+    `spacing_mm` is the even spread over the whole floor, by which every cable is judged;
+    `laid_mm` the one over the pieces that get any, at which it will be laid.
     """
 
     per_piece: tuple[tuple[Element, ...], ...]
     spacing_mm: float
+    laid_mm: float
     predicted: float
 
     @property
@@ -48,12 +50,15 @@ class Choice:
         return tuple(element for some in self.per_piece for element in some)
 
 
-def pieces_of(room: Room) -> list[Polygon]:
-    """Return the pieces of the heatable area that a loop of cable can fill, largest first."""
-    gap = min((e.gap_mm for e in room.elements if e.kind == "cable"), default=LEAST_SPACING_MM)
-    parts: list[Polygon] = []
-    for piece in _polygons(room.area):
-        parts += _wide_parts(piece, gap)
+def pieces_of(room: Room, *, wide: bool) -> list[Polygon]:
+    """Return the pieces of the heatable area, largest first.
+
+    `wide` cuts them where two wires cannot lie side by side: what a loop of cable can fill.
+    """
+    parts = _polygons(room.area)
+    if wide:
+        gap = min((e.gap_mm for e in room.elements if e.kind == "cable"), default=LEAST_SPACING_MM)
+        parts = [part for piece in parts for part in _wide_parts(piece, gap)]
     return sorted(parts, key=lambda part: -part.area)
 
 
@@ -100,7 +105,7 @@ def _rank(choice: Choice) -> tuple[float, int, float]:
     return (
         -round(choice.predicted / COUNTS_AS_EQUAL),
         len(choice.elements),
-        abs(log(choice.spacing_mm / nominal)),
+        abs(log(choice.laid_mm / nominal)),
     )
 
 
@@ -137,6 +142,7 @@ def _best_assignment(
             for at in range(len(areas))
         ),
         spacing_mm=spacing,
+        laid_mm=min(spacing, sum(areas[at] for at in set(best[1])) / wire),
         predicted=best[0] / total,
     )
 

@@ -16,24 +16,40 @@ BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int64]
 
 FREE = -1
+LEAST_RING = 16
+"""A ring of fewer nodes that cannot be joined gives its nodes to its neighbours."""
 
 
-def course(inside: BoolArray, *, parity: int, lean: int) -> IntArray:
-    """Return the nodes of the longest ring over `inside` in order, (n, 2).
+def rings_over(inside: BoolArray, *, parity: int, lean: int, apart: bool = False) -> list[IntArray]:
+    """Return rings over the nodes of `inside`, each (n, 2) in order, the longest first.
 
     Rows run along the first axis and are paired from row `parity`; `lean` (+1 or -1) says at
-    which end of the rows equally good joints are made: the return pass runs there. Empty if no
-    two rows lie side by side.
+    which end of the rows equally good joints are made: the return pass runs there. The longest
+    ring takes in what it can of the others' nodes, unless they are to stay `apart`. There is no
+    ring if no two rows lie side by side.
     """
     size = inside.shape
     right, up = np.zeros(size, dtype=np.bool_), np.zeros(size, dtype=np.bool_)
     ring = np.full(size, FREE, dtype=np.int64)
     number = _tile(inside, right, up, ring, parity)
     if not number:
-        return np.zeros((0, 2), dtype=np.int64)
+        return []
     _join(right, up, ring, number, lean)
-    keep = int(np.bincount(ring[ring >= 0]).argmax())
-    return _walk(right, up, ring, keep)
+    nodes = np.bincount(ring[ring >= 0])
+    order = np.argsort(-nodes, kind="stable")
+    found: list[IntArray] = []
+    taken = np.zeros(size, dtype=np.bool_)
+    for keep in order[nodes[order] > 0]:
+        way = _walk(right, up, ring, int(keep))
+        if taken[way[:, 0], way[:, 1]].any():
+            continue
+        free = inside & ~taken
+        if apart:
+            free &= (ring == FREE) | (ring == keep) | (nodes[ring] < LEAST_RING)
+        way = absorbed(way, free, inside.size)
+        taken[way[:, 0], way[:, 1]] = True
+        found.append(way)
+    return found
 
 
 @compiled

@@ -11,10 +11,11 @@ import numpy as np
 from shapely import Polygon
 
 from config.errors import DomainError
-from jobs.laying.cable import directions, lay_cable
+from jobs.laying.cable import lay_cable
 from jobs.laying.check import violations
 from jobs.laying.choose import Choice, choices, pieces_of
 from jobs.laying.connect import connect
+from jobs.laying.courses import directions
 from jobs.laying.divide import divided
 from jobs.laying.leads import Ways, ways
 from jobs.laying.mat import lay_mats
@@ -122,7 +123,16 @@ def _judged(room: Room, laid: Iterable[tuple[tuple[LaidWire, ...], float]]) -> I
 def _cables(room: Room, best_mm2: float) -> Iterator[tuple[tuple[LaidWire, ...], float]]:
     """Yield wires for the most promising choices, and what share of best each may warm."""
     reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
-    pieces = [piece for piece in pieces_of(room) if _reachable(piece, reach, room.cold_lead_mm)]
+    whole, wide = pieces_of(room, wide=False), pieces_of(room, wide=True)
+    loops = any(e.ends == "both" for e in room.elements if e.kind == "cable")
+    for pieces in [wide] if loops or len(wide) == len(whole) else [whole, wide]:
+        yield from _over_pieces(room, pieces, reach, best_mm2)
+
+
+def _over_pieces(
+    room: Room, pieces: list[Polygon], reach: Ways, best_mm2: float
+) -> Iterator[tuple[tuple[LaidWire, ...], float]]:
+    pieces = [piece for piece in pieces if _reachable(piece, reach, room.cold_lead_mm)]
     most = [_most_cables(room, piece, reach) for piece in pieces]
     effort, tries = EFFORT_MM, 0
     for choice in choices(room, pieces, most):

@@ -1,0 +1,204 @@
+"""Courses for one cable over one piece of floor: many lattices, the few best first.
+
+A lattice costs next to nothing, so direction, pitch and place of the rows are all tried.
+Millimetres; a course lies in its own frame, turned by its angle in the room.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import zip_longest
+from math import ceil, pi
+
+import numpy as np
+from shapely import Polygon
+
+from jobs.laying.field import BoolArray, Field, depth_at
+from jobs.laying.lattice import IntArray, corners_of, rings_over
+from jobs.laying.passage import Passage, through_twice
+from jobs.laying.plan import FloatArray
+from jobs.laying.problem import Element
+
+PITCHES = (0.97, 0.985, 1.0, 1.015, 1.03, 1.045)
+GAP_SPARE_MM = 1.0
+LEAST_NODES = 8
+LEAST_COURSE = 0.92
+"""A course shorter than this share of the wire cannot be drawn out to its length."""
+
+MOST_OF_NODES = 0.9
+FILL_AIM = 0.985
+FILL_COST = 1.0
+LEFT_COST = 1.5
+CORNER_COST = 0.12
+CROWD_COST = 0.5
+CROWDED = 1.2
+SQUARE_STEP_MM = 200.0
+SQUARE_LEAST_MM2 = 0.04e6
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A ring over a lattice in its own frame: `nodes` (n, 2), turned by `angle` in the room.
+
+    With `apart`, rings that only a single wire through a passage can join, as twin core may.
+    """
+
+    score: float
+    angle: float
+    along_y: bool
+    nodes: FloatArray
+    apart: tuple[FloatArray, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """A piece of floor in the frame of its lattices: its field, itself, and its narrow places."""
+
+    floor: Field
+    piece: Polygon
+    places: tuple[Passage, ...]
+
+
+def courses(
+    grounds: Mapping[float, Ground], element: Element, spacing_mm: float, most_w_per_m2: float
+) -> list[Course]:
+    """Return rings over many lattices, the best first, by turns along x and along y.
+
+    Courses of one direction are much alike: what one of them cannot do, the next rarely can.
+    """
+    found: dict[tuple[int, float], Course] = {}
+    for angle, ground in grounds.items():
+        bins = _floor_bins(ground.floor)
+        for share in PITCHES:
+            pitch = max(share * spacing_mm, element.gap_mm + GAP_SPARE_MM)
+            for lattice in _lattices(ground.floor, pitch):
+                for each in _courses_on(lattice, ground, angle, element):
+                    crowd = _crowding(each.nodes, pitch, ground.floor, bins, element, most_w_per_m2)
+                    rated = replace(each, score=each.score + CROWD_COST * crowd)
+                    found.setdefault((len(rated.nodes), round(rated.score, 7)), rated)
+    return _by_turns(sorted(found.values(), key=lambda each: each.score))
+
+
+def _by_turns(found: Sequence[Course]) -> list[Course]:
+    first = [each for each in found if each.along_y == found[0].along_y]
+    second = [each for each in found if each.along_y != found[0].along_y]
+    pairs = zip_longest(first, second)
+    return [each for pair in pairs for each in pair if each is not None]
+
+
+@dataclass(frozen=True, slots=True)
+class _Lattice:
+    """Places of columns and rows, which nodes are on the floor, and whether rows run along y."""
+
+    xs: FloatArray
+    ys: FloatArray
+    pitch: float
+    inside: BoolArray
+    along_y: bool
+
+
+def _lattices(floor: Field, pitch: float) -> Iterator[_Lattice]:
+    """Lattices with rows along x and along y, in the middle of the floor's box or moved."""
+    nx, ny = floor.grid.shape
+    size = ((nx - 5) * floor.cell, (ny - 5) * floor.cell)
+    origin = (floor.left + 2 * floor.cell, floor.low + 2 * floor.cell)
+    for along_y in (False, True):
+        across = 0 if along_y else 1
+        over = size[across] % pitch
+        shifts = {over / 2, (over + pitch) / 2, 0.25 * pitch, 0.5 * pitch, 0.75 * pitch}
+        for shift in sorted(shifts):
+            first = [pitch / 2, pitch / 2]
+            first[across] = shift
+            xs, ys = (
+                origin[axis] + first[axis] + pitch * np.arange(ceil(size[axis] / pitch) + 1)
+                for axis in (0, 1)
+            )
+            nodes = np.stack(np.meshgrid(xs, ys, indexing="ij"), axis=-1)
+            inside = depth_at(floor, nodes.reshape(-1, 2)).reshape(nodes.shape[:2]) > 0
+            yield _Lattice(xs, ys, pitch, inside, along_y)
+
+
+def _courses_on(
+    lattice: _Lattice, ground: Ground, angle: float, element: Element
+) -> Iterator[Course]:
+    """Courses over one lattice, with what speaks against each as its score."""
+    inside = np.ascontiguousarray(lattice.inside.T) if lattice.along_y else lattice.inside
+    nodes = int(inside.sum())
+    for parity in (0, 1):
+        for lean in (1, -1):
+            found = rings_over(inside, parity=parity, lean=lean, apart=bool(ground.places))
+            found = [way for way in found if len(way) >= LEAST_NODES]
+            if not found:
+                continue
+            corners = sum(corners_of(way) for way in found)
+            rings = [_placed(way, lattice) for way in found]
+            ring = rings[0]
+            apart: tuple[FloatArray, ...] = ()
+            if len(rings) > 1 and ground.places:
+                ring = through_twice(rings, ground.places, ground.piece, element.gap_mm)
+                if len(ring) < MOST_OF_NODES * nodes and element.ends == "one":
+                    apart = (rings[0], rings[1])
+                    ring = np.vstack(apart)
+            fill = len(ring) * lattice.pitch / element.wire_mm
+            if fill < LEAST_COURSE:
+                continue
+            score = (
+                FILL_COST * abs(fill - FILL_AIM)
+                + LEFT_COST * max(0, nodes - len(ring)) / nodes
+                + CORNER_COST * corners / len(ring)
+            )
+            yield Course(score, angle, lattice.along_y, ring, apart)
+
+
+def _placed(way: IntArray, lattice: _Lattice) -> FloatArray:
+    """Nodes of a way in mm."""
+    x, y = (way[:, 1], way[:, 0]) if lattice.along_y else (way[:, 0], way[:, 1])
+    return np.stack([lattice.xs[x], lattice.ys[y]], axis=1)
+
+
+def _floor_bins(floor: Field) -> FloatArray:
+    """Floor in mm² in every square of 200 mm."""
+    inside = np.argwhere(floor.grid > 0)
+    bins = (inside * floor.cell / SQUARE_STEP_MM).astype(int)
+    size = (np.array(floor.grid.shape) * floor.cell / SQUARE_STEP_MM).astype(int) + 1
+    area = np.zeros(size)
+    np.add.at(area, (bins[:, 0], bins[:, 1]), floor.cell**2)
+    return area
+
+
+def _crowding(
+    nodes: FloatArray,
+    pitch: float,
+    floor: Field,
+    bins: FloatArray,
+    element: Element,
+    most_w_per_m2: float,
+) -> float:
+    """By how much the densest square of 400 mm is over what may lie in it, as a fraction."""
+    at = ((nodes - (floor.left, floor.low)) / SQUARE_STEP_MM).astype(int)
+    wire = np.zeros_like(bins)
+    np.add.at(wire, (at[:, 0], at[:, 1]), pitch)
+    wire, area = _by_four(wire), _by_four(bins)
+    counts = area >= SQUARE_LEAST_MM2
+    if not counts.any():
+        return 0.0
+    densest = float((wire[counts] * element.watts_per_mm * 1e6 / area[counts]).max())
+    return max(0.0, densest / (CROWDED * most_w_per_m2) - 1)
+
+
+def _by_four(cells: FloatArray) -> FloatArray:
+    total: FloatArray = cells[:-1, :-1] + cells[1:, :-1] + cells[:-1, 1:] + cells[1:, 1:]
+    return total
+
+
+def directions(piece: Polygon) -> list[float]:
+    """Return the angles in radians, 0 to below a quarter turn, along which most edge runs."""
+    coords = np.asarray(piece.exterior.coords)
+    step = np.diff(coords, axis=0)
+    length = np.hypot(step[:, 0], step[:, 1])
+    angle = np.arctan2(step[:, 1], step[:, 0]) % (pi / 2)
+    bins = np.round(angle / (pi / 180)).astype(int) % 90
+    total = np.bincount(bins, weights=length, minlength=90)
+    best = int(np.argmax(total))
+    near = (bins == best) & (length > 0)
+    longest = int(np.argmax(np.where(near, length, 0)))
+    return [float(angle[longest])]
