@@ -1,0 +1,333 @@
+"""Why a job is late or a task has no place: the few constraints without which it would not be.
+
+Found by relaxing one constraint after the other while the rest of the plan stays as it is, cut
+down to those that are needed together, and confirmed by solving the job again exactly, with and
+without them.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from itertools import zip_longest
+
+from scheduling.planner.greedy import greedy
+from scheduling.planner.objective import job_ends
+from scheduling.planner.problem import (
+    Booking,
+    Crew,
+    Fixed,
+    Plan,
+    Problem,
+    Task,
+    half_day_of,
+    working_slots,
+)
+from scheduling.planner.solve import solve
+
+CONFIRM_STEPS = 2_000
+OTHERS = "others"
+MORE_HALF_DAYS = 112  # eight weeks, to see whether the end of the plan stands in the way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """`enough`: without these constraints the job would be on time, or all of it planned."""
+
+    job: str
+    because: tuple[str, ...]
+    enough: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Constraint:
+    sentence: str
+    relax: Callable[[Problem], Problem]
+
+
+def why_late(problem: Problem, plan: Plan, job: str) -> Reason:
+    """The constraints that make the job late or leave tasks of it unplanned."""
+    alone = _alone(problem, plan, job)
+    standing = list(_constraints(problem, plan, alone, job))
+    now = _badness(alone, job)
+    helpful = []
+    for constraint in standing:
+        gain = now - _badness(constraint.relax(alone), job)
+        if gain > 0:
+            helpful.append((gain, constraint))
+    helpful.sort(key=lambda pair: -pair[0])
+    needed: list[_Constraint] = []
+    for _, constraint in helpful:
+        if _badness(_without(alone, needed), job) == 0:
+            break
+        if _badness(_without(alone, [*needed, constraint]), job) < _badness(
+            _without(alone, needed), job
+        ):
+            needed.append(constraint)
+    for constraint in list(needed):
+        fewer = [other for other in needed if other is not constraint]
+        if _badness(_without(alone, fewer), job) <= _badness(_without(alone, needed), job):
+            needed = fewer
+    enough = _confirmed(alone, needed, job)
+    sentences = tuple(constraint.sentence for constraint in needed)
+    if not enough:
+        sentences = (*sentences, _least(alone, needed, job))
+    return Reason(job=job, because=sentences, enough=enough)
+
+
+def _alone(problem: Problem, plan: Plan, job: str) -> Problem:
+    """The job by itself: what others hold of crews and tools is not there."""
+    of = {task.id: task for task in problem.tasks}
+    held: dict[str, set[int]] = {}
+    tools: list[Task] = []
+    release: dict[str, int] = {}
+    booked = plan.by_task()
+    for booking in plan.bookings:
+        task = of[booking.task]
+        if task.job == job:
+            continue
+        if booking.crew:
+            held.setdefault(booking.crew, set()).update(range(booking.start, booking.end))
+        if task.uses and booking.slots:
+            tools.append(_tool_out(task, booking))
+    for link in problem.links:
+        if of[link.after].job == job and of[link.before].job != job:
+            before = booked.get(link.before)
+            ready = before.end + link.lag_slots if before else problem.half_days + 1
+            release[link.after] = max(release.get(link.after, 0), ready)
+    mine = [
+        replace(task, not_before=max(task.not_before, release.get(task.id, 0)))
+        for task in problem.tasks
+        if task.job == job
+    ]
+    names = {task.id for task in mine}
+    jobs = [row for row in problem.jobs if row.id == job]
+    if tools:
+        jobs.append(replace(jobs[0], id=OTHERS, weight=0))
+    return replace(
+        problem,
+        crews=tuple(
+            replace(crew, away=crew.away | held.get(crew.id, set())) for crew in problem.crews
+        ),
+        tasks=(*mine, *tools),
+        links=tuple(link for link in problem.links if {link.before, link.after} <= names),
+        jobs=tuple(jobs),
+        previous=None,
+    )
+
+
+def _other(task: str) -> str:
+    return f"{OTHERS}: {task}"
+
+
+def _tool_out(task: Task, booking: Booking) -> Task:
+    """A tool in use elsewhere, as work without a crew."""
+    return Task(
+        id=_other(task.id),
+        job=OTHERS,
+        skill=None,
+        half_days=booking.end - booking.start,
+        uses=task.uses,
+        fixed=Fixed(crew=None, start=booking.start),
+    )
+
+
+def _badness(alone: Problem, job: str) -> int:
+    """Half-days late, and much more for each unplanned task, by the quick decoder."""
+    return _bad(alone, greedy(alone), job)
+
+
+def _bad(alone: Problem, plan: Plan, job: str) -> int:
+    due = next(row.due_slot for row in alone.jobs if row.id == job)
+    mine = {task.id for task in alone.tasks if task.job == job}
+    missing = sum(unplanned.task in mine for unplanned in plan.unplanned)
+    return missing * 10 * alone.half_days + max(0, job_ends(alone, plan)[job] - due)
+
+
+def _without(alone: Problem, constraints: list[_Constraint]) -> Problem:
+    for constraint in constraints:
+        alone = constraint.relax(alone)
+    return alone
+
+
+def _confirmed(alone: Problem, needed: list[_Constraint], job: str) -> bool:
+    """Solve again: bad with the constraints, however planned, and good without them."""
+    if not needed:
+        return False
+    bound = solve(alone, steps=CONFIRM_STEPS)
+    freed = _without(alone, needed)
+    return (
+        _bad(alone, bound.plan, job) > 0
+        and _bad(freed, solve(freed, steps=CONFIRM_STEPS).plan, job) == 0
+    )
+
+
+def _least(alone: Problem, needed: list[_Constraint], job: str) -> str:
+    freed = _without(alone, needed)
+    plan = greedy(freed)
+    day, half = half_day_of(alone.start, max(0, job_ends(freed, plan)[job] - 1))
+    if any(unplanned.task for unplanned in plan.unplanned):
+        return "even without these, not all of its tasks find a place"
+    return f"its own work and waits take until {day} {half} even without anything else in the way"
+
+
+def _constraints(problem: Problem, plan: Plan, alone: Problem, job: str) -> Iterator[_Constraint]:
+    mine = [task for task in problem.tasks if task.job == job]
+    yield from _waits(problem, plan, {task.id for task in mine})
+    yield from _releases(problem, mine)
+    yield from _leave(problem, mine)
+    yield from _other_jobs(problem, plan, job, mine)
+    yield from _skills(problem, mine)
+    yield _Constraint(
+        f"the plan ends after {problem.half_days} half-days",
+        lambda p: replace(p, half_days=p.half_days + MORE_HALF_DAYS),
+    )
+
+
+def _waits(problem: Problem, plan: Plan, mine: set[str]) -> Iterator[_Constraint]:
+    booked = plan.by_task()
+    for link in problem.links:
+        if not link.lag_slots or not {link.before, link.after} <= mine:
+            continue
+        sentence = f"{link.after} has to wait {link.lag_hours:g} h behind {link.before}"
+        if before := booked.get(link.before):
+            sentence += f", until {_on(problem, before.end + link.lag_slots)}"
+
+        def relax(p: Problem, link: object = link) -> Problem:
+            return replace(
+                p,
+                links=tuple(
+                    replace(other, lag_hours=0) if other == link else other for other in p.links
+                ),
+            )
+
+        yield _Constraint(sentence, relax)
+
+
+def _releases(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
+    for task in mine:
+        if task.not_before > 0:
+            yield _Constraint(
+                f"{task.id} may not start before {_on(problem, task.not_before)}",
+                _changed_task(task.id, not_before=0),
+            )
+        if task.fixed:
+            yield _Constraint(
+                f"{task.id} is fixed on {_on(problem, task.fixed.start)}",
+                _changed_task(task.id, fixed=None),
+            )
+
+
+def _leave(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
+    for crew in problem.crews:
+        skills = sorted({task.skill for task in mine if task.skill} & crew.skills)
+        away = sorted(slot for slot in crew.away if 0 <= slot < problem.half_days)
+        for first, last in _stretches(away):
+            gone = frozenset(range(first, last + 1))
+            present = working_slots(problem, replace(crew, away=crew.away - gone))
+            if not skills or not gone & set(present):
+                continue
+            able = [other.id for other in problem.crews if set(skills) & other.skills]
+            who = f"crew {crew.id}" + (
+                f", the only one that can {' or '.join(skills)}," if len(able) == 1 else ""
+            )
+            yield _Constraint(
+                f"{who} is away from {_on(problem, first)} until {_on(problem, last)}",
+                _back_at_work(crew.id, gone),
+            )
+
+
+def _stretches(slots: list[int]) -> Iterator[tuple[int, int]]:
+    first = None
+    for slot, following in zip_longest(slots, slots[1:]):
+        first = slot if first is None else first
+        if following != slot + 1:
+            yield first, slot
+            first = None
+
+
+def _other_jobs(problem: Problem, plan: Plan, job: str, mine: list[Task]) -> Iterator[_Constraint]:
+    """The bookings of another job on crews, or with tools, that this one could use."""
+    of = {task.id: task for task in problem.tasks}
+    skills = {task.skill for task in mine}
+    pools = {pool for task in mine for pool, _ in task.uses}
+    able = {crew.id for crew in problem.crews if skills & crew.skills}
+    due = next(row.due_slot for row in problem.jobs if row.id == job)
+    until = max([due, *(booking.end for booking in plan.bookings if of[booking.task].job == job)])
+    found: dict[str, list[Booking]] = {}
+    for booking in plan.bookings:
+        task = of[booking.task]
+        tools = {pool for pool, _ in task.uses} & pools
+        if task.job != job and booking.start < until and (booking.crew in able or tools):
+            found.setdefault(task.job, []).append(booking)
+    for other, bookings in found.items():
+        yield _Constraint(f"{other} holds {_held(problem, bookings)}", _gone(bookings))
+
+
+def _held(problem: Problem, bookings: list[Booking]) -> str:
+    crews = sorted({f"crew {booking.crew}" for booking in bookings if booking.crew}) or ["a tool"]
+    first = min(booking.start for booking in bookings)
+    last = max(booking.end for booking in bookings) - 1
+    return f"{', '.join(crews)} between {_on(problem, first)} and {_on(problem, last)}"
+
+
+def _gone(bookings: list[Booking]) -> Callable[[Problem], Problem]:
+    """What these bookings of another job hold is free."""
+    freed: dict[str | None, set[int]] = {}
+    for booking in bookings:
+        freed.setdefault(booking.crew, set()).update(range(booking.start, booking.end))
+    tools = {_other(booking.task) for booking in bookings}
+
+    def relax(p: Problem) -> Problem:
+        return replace(
+            p,
+            crews=tuple(
+                replace(crew, away=crew.away - freed.get(crew.id, set())) for crew in p.crews
+            ),
+            tasks=tuple(task for task in p.tasks if task.id not in tools),
+        )
+
+    return relax
+
+
+def _skills(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
+    for skill in sorted({task.skill for task in mine if task.skill}):
+        able = [crew.id for crew in problem.crews if skill in crew.skills]
+        if len(able) == len(problem.crews) or not problem.crews:
+            continue
+        sentence = f"no crew can {skill}"
+        if able:
+            sentence = f"only {' and '.join(able)} can {skill}"
+
+        def relax(p: Problem, skill: str = skill) -> Problem:
+            return replace(
+                p, crews=tuple(replace(crew, skills=crew.skills | {skill}) for crew in p.crews)
+            )
+
+        yield _Constraint(sentence, relax)
+
+
+def _changed_task(name: str, **change: object) -> Callable[[Problem], Problem]:
+    def relax(p: Problem) -> Problem:
+        return replace(
+            p,
+            tasks=tuple(
+                replace(task, **change) if task.id == name else task  # type: ignore[arg-type]
+                for task in p.tasks
+            ),
+        )
+
+    return relax
+
+
+def _back_at_work(name: str, slots: frozenset[int]) -> Callable[[Problem], Problem]:
+    def relax(p: Problem) -> Problem:
+        def back(crew: Crew) -> Crew:
+            return replace(crew, away=crew.away - slots) if crew.id == name else crew
+
+        return replace(p, crews=tuple(back(crew) for crew in p.crews))
+
+    return relax
+
+
+def _on(problem: Problem, slot: int) -> str:
+    day, half = half_day_of(problem.start, slot)
+    return f"{day} {half}"
