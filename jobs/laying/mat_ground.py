@@ -18,6 +18,9 @@ GAP_SPARE_MM = 0.5
 MOST_PATTERNS = 8
 GAPS = 4
 CHOICES = 2
+FILLED = (0.8, 1.05)
+"""Wire over what a lattice holds, by estimate, for the lattice to be worth building."""
+
 WHOLE = 0.97
 """Share of a piece's nodes that must be left connected when it is cut up between mats."""
 
@@ -42,8 +45,20 @@ class Ground:
     cell_mm: float
 
 
-def grounds(room: Room, element: Element) -> list[Ground]:
-    """Build the lattices along the room's main direction and across it."""
+def grounds(room: Room, choices: Sequence[Sequence[Element]]) -> list[Ground]:
+    """Build lattices for mats of one make, along the room's main direction and across it.
+
+    Only those are built that some of the `choices` would fill, if any would.
+    """
+    wires = [sum(mat.wire_mm for mat in mats) for mats in choices]
+    return _grounds(room, choices[0][0], wires, FILLED) or _grounds(
+        room, choices[0][0], wires, (0.0, FILLED[1])
+    )
+
+
+def _grounds(
+    room: Room, element: Element, wires: Sequence[float], filled: tuple[float, float]
+) -> list[Ground]:
     found = []
     area = room.area
     reach = element.spacing_mm / 2 + COVER_TOLERANCE_MM
@@ -55,8 +70,12 @@ def grounds(room: Room, element: Element) -> list[Ground]:
         across, along = Sections(turned, 0), Sections(turned, 1)
         rows = _distinct(placed(along, [element.spacing_mm], reach))
         for span, steps in _patterns(element):
+            cell_mm = element.pass_mm / (span + 1)
             for xs in _distinct(placed(across, steps, reach)):
                 for ys in rows:
+                    holds_mm = xs.wire_mm / element.spacing_mm * cell_mm
+                    if all(not filled[0] < wire / holds_mm < filled[1] for wire in wires):
+                        continue
                     lattice = lattice_over(turned, xs.at, ys.at)
                     found.append(
                         Ground(
@@ -68,7 +87,7 @@ def grounds(room: Room, element: Element) -> list[Ground]:
                             lefts=_lefts(lattice, span, element),
                             reached=1 - (xs.unreached_mm2 + ys.unreached_mm2) / area.area,
                             pieces=pieces(lattice, lattice.inside),
-                            cell_mm=element.pass_mm / (span + 1),
+                            cell_mm=cell_mm,
                         )
                     )
     return found
