@@ -123,10 +123,11 @@ class _Model:
         name = str(number)
         if self.optional:
             self.absent[number] = model.new_bool_var(f"absent {name}")
-        if not task["needs_crew"]:
+        given_up = task["held"] and self.places["start"][number] == UNPLANNED
+        if not task["needs_crew"] and not given_up:
             last = latest - int(task["length"])
-            held = int(self.places["start"][number]) if task["held"] else UNPLANNED
-            earliest, last = (held, held) if held != UNPLANNED else (earliest, last)
+            if task["held"]:
+                earliest = last = int(self.places["start"][number])
             if earliest > last:
                 self._never(number)
             else:
@@ -188,7 +189,7 @@ class _Model:
         """Crew, start and end of each place that the task could take."""
         a, task = self.a, self.a.task[number]
         days, able = int(task["length"]), a.able[task["able_at"] : task["able_to"]].tolist()
-        if task["held"]:
+        if task["held"]:  # where it is, if it is anywhere
             crew, start = self.places[number].tolist()
             return [(crew, start, self.ends_now[number])] if start >= 0 else []
         if not days:

@@ -3,13 +3,19 @@
 import json
 import signal
 import threading
+import time
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from scheduling.planner.format import plan_to, problem_from
-from scheduling.planner.problem import Problem, ProblemRefused
+from scheduling.planner.objective import Score, job_ends, moved
+from scheduling.planner.problem import Plan, Problem, ProblemRefused
+
+START_UP_SHARE = 0.1  # of the time limit: start-up counts up to this
+EXPLAINED_JOBS = 5
+SECONDS_BETWEEN_LINES = 0.25
 
 
 class Command(BaseCommand):
@@ -22,7 +28,9 @@ class Command(BaseCommand):
         parser.add_argument("--seconds", type=float, default=10)
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--steps", type=int, help="instead of seconds: repeatable anywhere")
-        parser.add_argument("--frozen-days", type=int, default=0)
+        parser.add_argument(
+            "--frozen-days", type=int, default=0, help="days of the previous plan that stay"
+        )
         parser.add_argument(
             "--lateness-first",
             action="store_true",
@@ -30,33 +38,90 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        from scheduling.planner.solve import Progress, solve  # the solvers take a while to load
-
-        problem = self._read(options["problem"])
+        if options["seconds"] <= 0 or (options["steps"] or 0) < 0 or options["frozen_days"] < 0:
+            raise CommandError("Give seconds above 0, and steps and frozen days of 0 or more.")
+        if not options["plan"].parent.is_dir():
+            raise CommandError(f"There is no folder {options['plan'].parent} for the plan.")
+        problem = _read(options["problem"])
         stopped = threading.Event()
         signal.signal(signal.SIGINT, lambda *_: stopped.set())
+        from scheduling.planner.solve import load, solve  # these take a while to load
 
-        def tell(progress: Progress) -> None:
-            self.stdout.write(f"{progress}")
-
+        load()
+        started_up = min(time.process_time(), START_UP_SHARE * options["seconds"])
         solved = solve(
             problem,
-            seconds=options["seconds"],
+            seconds=options["seconds"] - started_up,
             seed=options["seed"],
             steps=options["steps"],
             frozen_days=options["frozen_days"],
             lateness_first=options["lateness_first"],
-            report=tell,
+            report=self._teller(),
             stopped=stopped.is_set,
         )
         data = plan_to(solved.plan, start=problem.start)
         options["plan"].write_text(json.dumps(data, ensure_ascii=False, indent=1))
-        self.stdout.write(
-            f"{solved.score} bound {solved.late_bound} optimal {solved.optimal} {solved.steps}"
-        )
+        self.stdout.write(f"Plan: {_words(solved.score)}; {_proof(solved.late_bound, solved)}.")
+        self._tell_moves(problem, solved.plan)
+        if not stopped.is_set():
+            self._tell_why(problem, solved.plan)
 
-    def _read(self, path: Path) -> Problem:
-        try:
-            return problem_from(json.loads(path.read_bytes()))
-        except (OSError, UnicodeDecodeError, json.JSONDecodeError, ProblemRefused) as refused:
-            raise CommandError(f"{path}: {refused}") from refused
+    def _teller(self) -> Any:
+        said_at = -SECONDS_BETWEEN_LINES
+
+        def tell(progress: Any) -> None:
+            nonlocal said_at
+            if progress.seconds >= said_at + SECONDS_BETWEEN_LINES:
+                said_at = progress.seconds
+                self.stdout.write(
+                    f"{progress.seconds:7.2f} s  {progress.layer}: {_words(progress.score)}"
+                )
+
+        return tell
+
+    def _tell_moves(self, problem: Problem, plan: Plan) -> None:
+        if problem.previous is None:
+            return
+        before, now = problem.previous.by_task(), plan.by_task()
+        for task in moved(problem.previous, plan):
+            self.stdout.write(
+                f"Moved: {task} from {before[task].crew} "
+                f"to {now[task].crew}, {now[task].start - before[task].start:+d} half-days."
+            )
+
+    def _tell_why(self, problem: Problem, plan: Plan) -> None:
+        from scheduling.planner.reasons import why_late
+
+        ends = job_ends(problem, plan)
+        late = sorted(
+            (job.weight * (ends[job.id] - job.due_slot), job.id)
+            for job in problem.jobs
+            if ends[job.id] > job.due_slot
+        )
+        for _, job in late[::-1][:EXPLAINED_JOBS]:
+            why = why_late(problem, plan, job)
+            self.stdout.write(f"{job} is late: {'; '.join(why.because)}.")
+
+
+def _read(path: Path) -> Problem:
+    try:
+        return problem_from(json.loads(path.read_bytes()))
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as wrong:
+        raise CommandError(f"{path} cannot be read as JSON: {wrong}") from wrong
+    except ProblemRefused as refused:
+        raise CommandError(f"{path}: {refused}") from refused
+
+
+def _words(score: Score) -> str:
+    planned = "all planned" if not score.unplanned else f"{score.unplanned:,} unplanned"
+    return (
+        f"{planned}, {score.late:,} weighted half-days late, {score.moved:,} moved, "
+        f"job ends {score.ends:,}"
+    )
+
+
+def _proof(bound: int, solved: Any) -> str:
+    if solved.optimal:
+        return "proven optimal"
+    gap = solved.score.late - bound
+    return f"no plan is less than {bound:,} late, so at most {gap:,} can be gained"
