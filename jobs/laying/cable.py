@@ -5,7 +5,7 @@ few that fit the floor and the wire best are drawn out. Millimetres.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, cos, sin
 
 import numpy as np
@@ -18,7 +18,7 @@ from jobs.laying.courses import GAP_SPARE_MM, Course, Ground, courses, direction
 from jobs.laying.field import Field, covered_share, depth_at, field
 from jobs.laying.leads import FAR, Ways
 from jobs.laying.measures import COVER_TOLERANCE_MM
-from jobs.laying.passage import drawable, passages, through_once
+from jobs.laying.passage import drawable, passages, through_from, through_once
 from jobs.laying.plan import FloatArray, LaidWire, rounded
 from jobs.laying.problem import Element
 from jobs.laying.relax import STRAIGHT_MM, relaxed, resampled
@@ -110,8 +110,17 @@ def opened(
     if not found.apart:
         start = cut_at(found, ground.floor, element, reach, lead_mm)
         return None if start is None else np.roll(found.nodes, -(start.at + 1), axis=0)
-    ways = through_once(found.apart, ground.places, ground.piece)
-    return next((way for way in ways if _starts_well(way, found, ground, reach, lead_mm)), None)
+    for beside in through_once(found.apart, ground.places, ground.piece):
+        if _starts_well(beside, found, ground, reach, lead_mm):
+            return beside
+    for ring, other in (found.apart, found.apart[::-1]):
+        alone = replace(found, nodes=ring, apart=())
+        if (way := opened(alone, ground, element, reach, lead_mm)) is None:
+            continue
+        for place in ground.places:
+            if (led := through_from(way, other, place, ground.piece)) is not None:
+                return led
+    return None
 
 
 def _starts_well(

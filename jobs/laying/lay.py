@@ -29,8 +29,8 @@ GOOD = 0.98
 FAIR = 0.97
 """The same for a plan that the next one did not beat."""
 
-EFFORT_MM = 300_000.0
-"""Wire drawn out in the search for a better plan: about a second of it."""
+EFFORT_MM = 500_000.0
+"""Wire drawn out in the search for a better plan: one to two seconds of it."""
 
 MOST_CHOICES = 3
 
@@ -134,16 +134,15 @@ def _over_pieces(
 ) -> Iterator[tuple[tuple[LaidWire, ...], float]]:
     pieces = [piece for piece in pieces if _reachable(piece, reach, room.cold_lead_mm)]
     most = [_most_cables(room, piece, reach) for piece in pieces]
-    effort, tries = EFFORT_MM, 0
-    for choice in choices(room, pieces, most):
+    effort = EFFORT_MM
+    for number, choice in enumerate(choices(room, pieces, most)[:MOST_CHOICES]):
         wire = sum(element.wire_mm for element in choice.elements)
-        if tries and (effort < wire or tries >= MOST_CHOICES):
+        if number and effort < wire:
             return
         promise = choice.predicted * room.area.area / best_mm2
         for wires in islice(_lay_choice(room, choice, pieces, reach), TRIES_PER_CHOICE):
             effort -= wire
             yield wires, promise
-        effort, tries = effort - wire, tries + 1
 
 
 def _most_cables(room: Room, piece: Polygon, reach: Ways) -> int:

@@ -4,6 +4,7 @@ Millimetres, in the frame of the lattice. A loop goes through twice, side by sid
 go through once and end behind.
 """
 
+from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,8 @@ LEAST_CORE_MM2 = 2e4
 TOUCH_MM = 1.5
 NEAR_MM = 400.0
 EDGE_TRIES = 6
+KEPT_NODES = 5
+"""Nodes at the start of a way that are not turned round: the splice lies there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +99,54 @@ def through_once(
                 yield from _one_way(first, second, near, far, piece)
 
 
+def through_from(
+    way: FloatArray, other: FloatArray, place: Passage, piece: Polygon
+) -> FloatArray | None:
+    """Return `way` led to a passage, through it and over the ring behind it, or None.
+
+    The start of the way stays where it is; its end is moved to the passage by turning round
+    stretches of it, as few as will do.
+    """
+    for near, far in ((place.one, place.other), (place.other, place.one)):
+        entries = _edges_near(other, far, piece)
+        if not entries or (led := _led_to(way, near, piece)) is None:
+            continue
+        entry = _opened(other, entries[0])
+        onward = min((entry, entry[::-1]), key=lambda e: float(np.hypot(*(e[0] - far))))
+        return np.vstack([led, near, far, onward])
+    return None
+
+
+def _led_to(way: FloatArray, mouth: FloatArray, piece: Polygon) -> FloatArray | None:
+    """Return the nodes of a way in an order that ends near a mouth, its start kept.
+
+    The end is joined to a neighbour in the lattice, and the way is cut just behind that: what
+    followed is walked backwards and ends at the cut. Ends are searched breadth first.
+    """
+    floor = piece.buffer(TOUCH_MM)
+    reach = np.hypot(*(way - mouth).T)
+    goals = {
+        int(at)
+        for at in np.argsort(reach, kind="stable")[:EDGE_TRIES]
+        if reach[at] < NEAR_MM and floor.covers(LineString([way[at], mouth]))
+    }
+    pitch = float(np.hypot(*(way[1] - way[0])))
+    seen = {len(way) - 1}
+    waiting = deque([np.arange(len(way))])
+    while waiting and goals:
+        order = waiting.popleft()
+        nodes = way[order]
+        if int(order[-1]) in goals and LineString([*nodes, mouth]).is_simple:
+            return nodes
+        apart = np.abs(nodes - nodes[-1]).sum(axis=1)
+        for at in np.flatnonzero(apart[KEPT_NODES:-2] < 1.1 * pitch) + KEPT_NODES:
+            end = int(order[at + 1])
+            if end not in seen:
+                seen.add(end)
+                waiting.append(np.concatenate([order[: at + 1], order[at + 1 :][::-1]]))
+    return None
+
+
 def _one_way(
     first: FloatArray, second: FloatArray, near: FloatArray, far: FloatArray, piece: Polygon
 ) -> Iterator[FloatArray]:
@@ -106,7 +157,9 @@ def _one_way(
     for edge in _edges_near(first, near, piece):
         for way in (_opened(first, edge), _opened(first, edge)[::-1]):
             onward = min((entry, entry[::-1]), key=lambda e: float(np.hypot(*(e[0] - far))))
-            yield np.vstack([way, near, far, onward])
+            whole = np.vstack([way, near, far, onward])
+            if LineString(whole).is_simple:
+                yield whole
 
 
 def _bridged(
@@ -125,7 +178,8 @@ def _bridged(
             for side in (across, -across)
             for on in (beyond, beyond[::-1])
         ]
-        return min(ways, key=_closed_length)
+        if apart := [way for way in ways if LineString(way).is_simple]:
+            return min(apart, key=_closed_length)
     return None
 
 
