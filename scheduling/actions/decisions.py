@@ -54,13 +54,13 @@ class Derivation(NamedTuple):
 
 def current(room: Room, *, at: datetime) -> tuple[Facts, dict[str, Any]]:
     """The decision of a room as of `at`, worked out now and not kept; facts beside it."""
-    facts = facts_of([room], at=_whole_second(at))[room.pk]
+    facts = facts_of([room], at=at)[room.pk]
     return facts, decision_to_tree(decide(facts))
 
 
 def chart(room: Room, *, at: datetime, language: Language, system: System) -> Chart | None:
     """The cure chart of a room as of `at`; None where no layer is placed."""
-    facts = facts_of([room], at=_whole_second(at))[room.pk]
+    facts = facts_of([room], at=at)[room.pk]
     return cure_chart(facts, decide(facts), language=language, system=system)
 
 
@@ -69,7 +69,7 @@ def refresh(rooms: Sequence[Room], *, at: datetime) -> list[Decision]:
     kept = []
     for start in range(0, len(rooms), AT_ONCE):
         some = rooms[start : start + AT_ONCE]
-        facts = facts_of(some, at=_whole_second(at))
+        facts = facts_of(some, at=at)
         newest = _newest(some)
         for room in some:
             result = decision_to_tree(decide(facts[room.pk]))
@@ -84,9 +84,9 @@ def refresh_room(room_id: UUID, *, at: datetime) -> list[Decision]:
     return refresh(_open_rooms().filter(pk=room_id), at=at)
 
 
-def refresh_job(job_id: UUID, *, at: datetime) -> list[Decision]:
-    """Refresh every room of a job."""
-    return refresh(_open_rooms().filter(job=job_id), at=at)
+def refresh_jobs(job_ids: Sequence[UUID], *, at: datetime) -> list[Decision]:
+    """Refresh every room of some jobs."""
+    return refresh(_open_rooms().filter(job__in=job_ids), at=at)
 
 
 def waiting_job_ids() -> list[UUID]:
@@ -199,7 +199,3 @@ def _newest(rooms: Sequence[Room]) -> dict[UUID, Decision]:
 
 def _open_rooms() -> Any:
     return Room.objects.select_related("job").order_by("pk")
-
-
-def _whole_second(at: datetime) -> datetime:
-    return at.replace(microsecond=0)

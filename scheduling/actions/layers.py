@@ -166,7 +166,7 @@ def _require_bearing(layer: Layer, placed_at: datetime, at: datetime) -> None:
         if row.placed_at is None or row.placed_at > placed_at:
             raise LayerTooSoon(f"{layer_name(row)} below it is not placed.", pointer="#/placed_at")
         if facts is None:
-            facts = facts_of([layer.room], at=at.replace(microsecond=0))[layer.room_id]
+            facts = facts_of([layer.room], at=at)[layer.room_id]
         hours = _bears_after_hours(row)
         reached = progress(layer_facts(row), room_course(facts), facts, hours=hours)
         if reached.ready is None or reached.ready > placed_at:
