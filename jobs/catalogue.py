@@ -18,11 +18,14 @@ DAY: Final = 24.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GenericMaterial:
-    """An entry as a contractor's catalogue takes it; `kind` and figures as in `jobs.materials`."""
+    """An entry as a contractor's catalogue takes it; `kind` and figures as in `jobs.materials`.
+
+    `note` says where its figures come from, in place of a data sheet.
+    """
 
     name: str
     kind: str
-    note: str = "common practice, no source"
+    note: str = "Assumed: common practice, no source"
     curing: Mapping[str, Any] | None = None
     package: Mapping[str, Any] | None = None
 
@@ -91,12 +94,13 @@ GENERIC: Final[Mapping[str, GenericMaterial]] = {
             full_after_hours=28 * DAY,
             least_mm=3.0,
             most_mm=40.0,
+            thickness={"over_mm": 10.0, "hours_per_mm": DAY},
         ),
     ),
     "calcium-sulfate-leveller": GenericMaterial(
         name="Generic self-levelling compound, calcium sulfate",
         kind="leveller",
-        note="carbide limit of a heated calcium-sulfate screed, from memory",
+        note="Assumed: carbide limit of a heated calcium-sulfate screed, from memory",
         curing=_curing(
             DRYING,
             walk_after_hours=1 * DAY,
@@ -105,13 +109,14 @@ GENERIC: Final[Mapping[str, GenericMaterial]] = {
             full_after_hours=28 * DAY,
             least_mm=3.0,
             most_mm=40.0,
+            thickness={"over_mm": 10.0, "hours_per_mm": DAY},
             moisture={"method": "CM", "limit": 0.3, "unit": "CM-%"},
         ),
     ),
     "cement-screed": GenericMaterial(
         name="Generic cement screed",
         kind="screed",
-        note="first heating after 21 days by EN 1264-4 (from memory), 5 °C for 3 days by "
+        note="Assumed: first heating after 21 days by EN 1264-4 (from memory), 5 °C for 3 days by "
         "BS EN 1264-4:2021, both written for water-heated screeds; 1.8 CM-% from trade pages",
         curing=_curing(
             CONCRETE,
@@ -128,7 +133,7 @@ GENERIC: Final[Mapping[str, GenericMaterial]] = {
     "calcium-sulfate-screed": GenericMaterial(
         name="Generic calcium-sulfate screed",
         kind="screed",
-        note="first heating after 7 days by EN 1264-4 (from memory), 5 °C for 3 days by "
+        note="Assumed: first heating after 7 days by EN 1264-4 (from memory), 5 °C for 3 days by "
         "BS EN 1264-4:2021, both written for water-heated screeds; 0.3 CM-% from memory",
         curing=_curing(
             DRYING,

@@ -64,6 +64,17 @@ def check_material(kind: str, specifications: Mapping[str, Mapping[str, Any] | N
         _check_element(element)
 
 
+def heat_after_hours(curing: Mapping[str, Any], thickness_mm: float | None) -> float:
+    """Printed hours before heat of a layer so thick; one of unknown thickness counts as the
+    thickest that the sheet allows."""
+    hours = float(curing["heat_after_hours"])
+    if not (rule := curing.get("thickness")):
+        return hours
+    if thickness_mm is None:
+        thickness_mm = float(curing.get("most_mm") or rule["over_mm"])
+    return hours + float(rule["hours_per_mm"]) * max(thickness_mm - float(rule["over_mm"]), 0.0)
+
+
 def _check_curing(curing: Mapping[str, Any]) -> None:
     printed = [(name, curing[name]) for name in IN_ORDER if curing.get(name) is not None]
     for (sooner, hours), (later, more) in pairwise(printed):
@@ -72,6 +83,11 @@ def _check_curing(curing: Mapping[str, Any]) -> None:
                 f"{sooner} is {hours:g} but {later} is {more:g}: one of them is misread.",
                 pointer=f"#/curing/{later}",
             )
+    if curing.get("thickness") and curing.get("most_mm") is None:
+        raise MaterialContradicts(
+            "Hours that grow with the thickness need the thickest layer allowed.",
+            pointer="#/curing/most_mm",
+        )
     for low, high in (("lowest_c", "highest_c"), ("least_mm", "most_mm")):
         if None not in (curing.get(low), curing.get(high)) and curing[low] >= curing[high]:
             raise MaterialContradicts(f"{low} must be below {high}.", pointer=f"#/curing/{high}")

@@ -95,6 +95,8 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-circuit"): READ,
     ("GET", "api-take-off"): READ,
     ("GET", "api-take-off-csv"): READ,
+    ("GET", "api-generic-materials"): ALL,
+    ("POST", "api-generic-materials"): OFFICE_ADDS,
     ("GET", "api-materials"): ALL,
     ("POST", "api-materials"): OFFICE_ADDS,
     ("GET", "api-material"): READ,

@@ -1,6 +1,6 @@
 """The catalogue."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import AbstractContextManager
 from typing import Any
 
@@ -9,6 +9,7 @@ from django.db import transaction
 from config.errors import DomainError
 from config.etags import require_version
 from config.tenancy import told
+from jobs.catalogue import GENERIC
 from jobs.materials import SPECIFICATIONS, check_material
 from jobs.models import Material, Member
 
@@ -26,6 +27,29 @@ def add_material(*, by: Member, fields: Mapping[str, Any]) -> Material:
     check_material(fields["kind"], {name: fields.get(name) for name in SPECIFICATIONS})
     with _in_words(fields["name"]):
         return Material.objects.create(contractor_id=by.contractor_id, **fields)
+
+
+@transaction.atomic
+def add_generic_materials(*, by: Member, keys: Iterable[str]) -> list[Material]:
+    """Add entries of the generic catalogue, marked as such; those there already stay."""
+    found = []
+    for key in dict.fromkeys(keys):
+        entry = GENERIC[key]
+        found.append(
+            Material.objects.get_or_create(
+                contractor_id=by.contractor_id,
+                name=entry.name,
+                retired_at=None,
+                defaults={
+                    "kind": entry.kind,
+                    "generic": True,
+                    "sheet": entry.note,
+                    "curing": entry.curing,
+                    "package": entry.package,
+                },
+            )[0]
+        )
+    return found
 
 
 @transaction.atomic

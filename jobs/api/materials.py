@@ -81,6 +81,13 @@ class MoistureSpec(Input):
     unit = Text(max_length=20)
 
 
+class ThicknessSpec(Input):
+    """What every millimetre over a thickness adds to the hours before heat."""
+
+    over_mm = Number(min_value=0, max_value=1000)
+    hours_per_mm = Number(min_value=0, max_value=1000)
+
+
 class CuringSpec(Input):
     """What the sheet prints about hardening: °C, hours, millimetres."""
 
@@ -96,6 +103,7 @@ class CuringSpec(Input):
     frost_watch_hours = Number(min_value=0, max_value=1000, required=False)
     least_mm = Number(min_value=0, max_value=1000, required=False, allow_null=True)
     most_mm = Number(min_value=0, max_value=1000, required=False, allow_null=True)
+    thickness = ThicknessSpec(required=False, allow_null=True)
     moisture = MoistureSpec(required=False, allow_null=True)
 
 

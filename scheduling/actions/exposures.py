@@ -81,7 +81,7 @@ def _windows(
 
 def _expected(layer: Layer, booked_at: datetime, facts: Facts) -> Covering:
     """A layer that is only booked: as warm as its sheet's reference, or as cold as may be."""
-    material = material_facts(layer.material)
+    material = material_facts(layer.material, thickness_mm=layer.thickness_mm)
     hours = material.walk_after_hours or material.heat_after_hours
     slowest = capped_rate(
         material.law, lowest_c=material.lowest_c, celsius=coldest_plausible_c(facts)

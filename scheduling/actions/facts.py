@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
+from jobs.materials import heat_after_hours
 from jobs.models import Control, Element, FloorSensor, Material, Room
 from readings.models import Check, SiteTemperature
 from scheduling import models
@@ -80,11 +81,16 @@ def layer_facts(row: models.Layer) -> Layer:
     return Layer(
         id=layer_name(row),
         placed_at=row.placed_at,
-        material=material_facts(row.material, row.curing),
+        material=material_facts(row.material, row.curing, thickness_mm=row.thickness_mm),
     )
 
 
-def material_facts(material: Material, curing: Mapping[str, Any] | None = None) -> CuringMaterial:
+def material_facts(
+    material: Material,
+    curing: Mapping[str, Any] | None = None,
+    *,
+    thickness_mm: float | None,
+) -> CuringMaterial:
     """A catalogue entry's curing figures (or those kept of it) as the rules take them."""
     curing = curing or material.curing or {}
     law = curing.get("law", {})
@@ -94,6 +100,7 @@ def material_facts(material: Material, curing: Mapping[str, Any] | None = None) 
         **curing,
         "name": material.name,
         "law": {**terms, **law},
+        "heat_after_hours": heat_after_hours(curing, thickness_mm),
         "assumed": material.generic,
     }
     return material_from_tree(tree, pointer="#/curing")

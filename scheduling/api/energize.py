@@ -286,7 +286,7 @@ def _other_material(request: MemberRequest, room: Room, given: dict[str, Any], n
         pointer=f"{at}/layer",
     )
     material = _curing(request, given["material"], f"{at}/material")
-    return layer_name(layer), material_facts(material)
+    return layer_name(layer), material_facts(material, thickness_mm=layer.thickness_mm)
 
 
 def _other_day(
@@ -301,7 +301,7 @@ def _other_day(
     return LayerFacts(
         id=layer_name(layer),
         placed_at=given["placed_at"],
-        material=material_facts(layer.material, layer.curing),
+        material=material_facts(layer.material, layer.curing, thickness_mm=layer.thickness_mm),
     )
 
 
