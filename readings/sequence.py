@@ -13,6 +13,8 @@ from readings.insulation import minimum
 from readings.sets import Wanted
 from readings.verdict import Outcome, Verdict
 
+ROOM_C = 20.0
+
 QUANTITIES = {
     "element": "ohms",
     "lead_to_ground": "ohms",
@@ -76,6 +78,17 @@ def next_step(found: Sequence[Step], *, after: int = 0) -> Step | None:
     )
 
 
+def expected_at(step: Step, room: RoomFacts) -> float | None:
+    """About what the meter will show, in the unit of the step; None where nobody can say."""
+    if step.kind == "insulation":
+        return minimum(room.supply_volts).megohms
+    if step.kind == "sensor" and step.sensor is not None:
+        return room.sensors[step.sensor].curve.ohms_at(ROOM_C)
+    if step.element is not None and step.kind in ("element", "lead_to_ground"):
+        return expected(room.elements[step.element].tag).ohms
+    return None
+
+
 def bands_of(
     step: Step, stage: str, room: RoomFacts, meters: Mapping[UUID, Meter], *, on: date
 ) -> dict[UUID, Bands]:
@@ -83,13 +96,8 @@ def bands_of(
 
     A sensor's verdict hangs on the temperature beside it, a current's on the volts.
     """
-    if step.kind not in ("element", "lead_to_ground", "insulation"):
-        return {}
-    if step.kind == "insulation":
-        middle = minimum(room.supply_volts).megohms
-    elif step.element is not None:
-        middle = expected(room.elements[step.element].tag).ohms
-    else:
+    middle = expected_at(step, room)
+    if step.kind == "sensor" or middle is None:
         return {}
 
     def judged(meter: Meter, value: float | None) -> Outcome:
@@ -121,6 +129,8 @@ def verdict_of(
 
 
 def _outcome(one: Wanted, latest: Mapping[Wanted, Outcome]) -> Outcome | None:
+    if one.kind == "load":  # read at the control, for all elements together
+        return next((found for had, found in latest.items() if had.kind == "load"), None)
     if found := latest.get(one):
         return found
     covers = Wanted(kind="insulation", label=one.label)

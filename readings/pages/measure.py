@@ -28,8 +28,10 @@ from readings.bands import Bands
 from readings.forms import ReadingForm, TemperatureForm
 from readings.models import STAGES, Check, InstrumentRange, Reading, SiteTemperature
 from readings.pages import words
-from readings.sequence import Step, bands_of, next_step, steps
+from readings.sequence import Step, bands_of, expected_at, next_step, steps
 
+# A sensor in a cold floor shows more than at room temperature.
+SPARE = 1.5
 FREEZING_F = fahrenheit(0.0)
 
 
@@ -39,6 +41,7 @@ class Choice:
 
     id: UUID
     name: str
+    full_scale: float
     suits: bool | None
     bands: Bands | None
 
@@ -100,7 +103,7 @@ def step_page(request: PageRequest, room_id: UUID, stage: str, number: int) -> H
         "unit": words.UNITS[step.kind],
         "limits": words.limits(step, taking.facts),
         "choices": choices,
-        "chosen": _chosen(request, choices),
+        "chosen": _chosen(request, choices, expected_at(step, taking.facts)),
         "volts": volts,
         "form": form,
         "caution": caution(stage),
@@ -217,17 +220,29 @@ def _choices(
         if bands is not None:
             suits = bands.passes is not None or bands.over_range == "pass"
         found.append(
-            Choice(id=row.pk, name=f"{row.instrument.name}, {row.name}", suits=suits, bands=bands)
+            Choice(
+                id=row.pk,
+                name=f"{row.instrument.name}, {row.name}",
+                full_scale=row.full_scale,
+                suits=suits,
+                bands=bands,
+            )
         )
     return sorted(found, key=lambda choice: choice.suits is False)
 
 
-def _chosen(request: PageRequest, choices: Sequence[Choice]) -> Choice | None:
-    """The range that was used last or asked for, else the first that can decide."""
+def _chosen(
+    request: PageRequest, choices: Sequence[Choice], expected: float | None
+) -> Choice | None:
+    """The range that was asked for, else the finest that can decide, or that reaches far enough."""
     asked = request.POST.get("range") or request.GET.get("range", "")
-    return next((choice for choice in choices if str(choice.id) == asked), None) or next(
-        iter(choices), None
-    )
+    if found := next((choice for choice in choices if str(choice.id) == asked), None):
+        return found
+    able = [choice for choice in choices if choice.suits is not False]
+    reach = [
+        choice for choice in able if choice.suits or choice.full_scale >= (expected or 0) * SPARE
+    ]
+    return next(iter([*reach, *able[::-1], *choices]), None)
 
 
 def _sent(taking: Taking, step: Step, form: ReadingForm, now: datetime) -> CheckSent:
@@ -256,8 +271,9 @@ def _sent(taking: Taking, step: Step, form: ReadingForm, now: datetime) -> Check
 
 
 def _step_of(found: Sequence[Step], reading: Reading) -> Step | None:
-    kind = "load" if reading.kind == "supply" else reading.kind
-    key = (kind, reading.element_id, reading.sensor_id, reading.lead)
+    if reading.kind in ("supply", "load"):
+        return next((step for step in found if step.kind == "load"), None)
+    key = (reading.kind, reading.element_id, reading.sensor_id, reading.lead)
     return next(
         (step for step in found if (step.kind, step.element, step.sensor, step.lead) == key), None
     )

@@ -116,7 +116,7 @@ def place(request: PageRequest, room_id: UUID) -> HttpResponse:
         layer = editable(Layer.objects.all(), request.user, pk=layer.pk)
     try:
         if request.method == "POST" and form.is_valid():
-            placed_at = form.cleaned_data["placed_at"].replace(tzinfo=zone)
+            placed_at = minute_typed(form.cleaned_data["placed_at"], zone, request.now)
             place_layer(
                 by=request.user,
                 layer=layer,
@@ -129,6 +129,17 @@ def place(request: PageRequest, room_id: UUID) -> HttpResponse:
         form.refuse(refused)
     context = {"room": room, "layer": layer, "form": form}
     return render(request, "scheduling/place.html", context, status=422 if form.errors else 200)
+
+
+def minute_typed(local: datetime, zone: ZoneInfo, now: datetime) -> datetime:
+    """The instant of a time that was typed to the minute: its end, as far as that has come.
+
+    Counted from the start of the minute, mortar would be older than it is, and what was done
+    within the same minute would come after it.
+    """
+    start = local.replace(tzinfo=zone)
+    end = start + timedelta(seconds=59)
+    return now if start <= now < end else end
 
 
 def _bookings_of(member: Member) -> Any:

@@ -41,6 +41,7 @@ from scheduling.models import (
     Visit,
 )
 from scheduling.pages import words
+from scheduling.pages.field import minute_typed
 
 
 @page("GET", "POST")
@@ -154,7 +155,7 @@ def heat_on(request: PageRequest, room_id: UUID) -> HttpResponse:
             by=request.user,
             room=room,
             client_id=given["client_id"],
-            switched_on_at=_in_zone(given["switched_on_at"], zone),
+            switched_on_at=minute_typed(given["switched_on_at"], zone, request.now),
             test_minutes=None,
             at=request.now,
         )

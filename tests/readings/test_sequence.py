@@ -36,6 +36,11 @@ def test_volts_are_read_with_the_amperes_and_are_no_step():
     assert [kind for kind, _ in kinds("handover")][-2:] == ["sensor", "load"]
 
 
+def test_a_current_of_any_element_is_the_current():
+    taken = [(Wanted(kind="load", label="M1"), "pass")]
+    assert steps("handover", ROOM, taken)[-1].outcome == "pass"
+
+
 def test_each_step_knows_what_it_measures():
     first, *_, last = steps("laid", ROOM, [])
     assert (first.element, first.sensor) == (MAT, None)
