@@ -37,7 +37,7 @@ check: setup
 	.venv/bin/mypy
 	.venv/bin/lint-imports
 	$(MANAGE) services run $(MANAGE) makemigrations --check --dry-run
-	$(MANAGE) lintmigrations
+	$(MANAGE) check --fail-level WARNING
 	$(MANAGE) spectacular --validate --fail-on-warn --file var/openapi.yaml
 	diff -u config/openapi.yaml var/openapi.yaml
 

@@ -78,7 +78,9 @@ def measured(**changed):
     return measures(**{
         "outline": OUTLINE, "plan": PLAN, "control_height_mm": 1200,
         "facts": Facts(layers_mm=(("mortar", 8), ("mortar", 2), ("covering", 9))),
-        "keep_outs": [{"kind": "fixture", "outline": TUB}, {"kind": "door_swing", "outline": SWING}],
+        "keep_outs": [
+            {"kind": "fixture", "outline": TUB}, {"kind": "door_swing", "outline": SWING},
+        ],
         "element_names": {"m-1": "M-31"}, "shortest_lead_mm": 3000, "controls": 0, "sensors": 2,
         **changed,
     })  # fmt: skip
