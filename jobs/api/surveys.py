@@ -29,7 +29,7 @@ class Whether(serializers.BooleanField):
         super().__init__(required=False, allow_null=True)
 
 
-class LayerInput(Input):
+class SurveyLayerInput(Input):
     use = Text(max_length=24)
     mm = Number(min_value=0.1, max_value=1000)
 
@@ -53,7 +53,7 @@ class FactsInput(Input):
     unevenness_mm_per_2m = Millimetres()
     covering = Text(max_length=40, required=False, allow_null=True)
     layers = serializers.ListField(
-        child=LayerInput(), required=False, allow_null=True, max_length=30
+        child=SurveyLayerInput(), required=False, allow_null=True, max_length=30
     )
     door_gap_mm = Millimetres()
     door_can_be_cut = Whether()

@@ -28,7 +28,7 @@ class PointOutput(Output):
     u_ohms = serializers.FloatField()
 
 
-class StepOutput(Output):
+class TrendStepOutput(Output):
     start = PointOutput()
     end = PointOutput()
     change_ohms = serializers.FloatField()
@@ -41,8 +41,8 @@ class StepOutput(Output):
 class TrendOutput(Output):
     element = serializers.UUIDField(source="element.id")
     points = PointOutput(many=True)
-    steps = StepOutput(many=True)
-    drift = StepOutput(allow_null=True, help_text="From the first reading to the last.")
+    steps = TrendStepOutput(many=True)
+    drift = TrendStepOutput(allow_null=True, help_text="From the first reading to the last.")
 
 
 class ElementTrend(APIView):
