@@ -13,7 +13,7 @@ import shapely
 from shapely import LineString, Polygon
 from shapely.affinity import rotate
 
-from jobs.laying.check_wire import nearest_to_itself, overbent
+from jobs.laying.check_wire import bow, nearest_to_itself, overbent
 from jobs.laying.courses import GAP_SPARE_MM, Course, Ground, courses, directions
 from jobs.laying.field import Field, covered_share, depth_at, field
 from jobs.laying.leads import FAR, Ways
@@ -36,6 +36,8 @@ NARROW = 1.6
 SLOT = 0.97
 """A dead end narrower than this many gaps has no room for a turn and its two legs."""
 
+SPLICE_MM = 150.0
+BOW_MM = 1.8
 LENGTH_AIM = 0.0015
 LENGTH_MOST = 0.004
 MOST_FAILED = 2
@@ -52,6 +54,8 @@ class Phase:
 
 
 COARSE = Phase(22.0, 70, 5)
+COARSE_LONG = Phase(24.0, 45, 5)
+LONG_MM = 130_000.0
 FINE = Phase(STEP_MM, 30, 15)
 SETTLE = Phase(STEP_MM, 25, 25)
 
@@ -183,7 +187,7 @@ def drawn_out(
     """Return the wire drawn out from an opened ring, or None if the rules cannot be kept."""
     wire = element.wire_mm
     path = nodes
-    phases = [COARSE, FINE]
+    phases = [COARSE if wire < LONG_MM else COARSE_LONG, FINE]
     for _attempt in range(3):
         for phase in phases:
             path = relaxed(
@@ -204,15 +208,22 @@ def drawn_out(
             )
         smooth = smoothed(path)
         off = LineString(smooth).length / element.wire_mm - 1
-        sound = (
-            nearest_to_itself(smooth, element.gap_mm - 0.8) is None
-            and overbent(smooth, element.min_bend_mm) is None
-        )
+        sound = _is_sound(smooth, element)
         if sound and abs(off) < LENGTH_AIM:
             return smooth
         wire *= 1 - off
         phases = [SETTLE]
     return smooth if sound and abs(off) < LENGTH_MOST else None
+
+
+def _is_sound(path: FloatArray, element: Element) -> bool:
+    """Whether a wire keeps the rules that drawing it out can break."""
+    return (
+        bow(path, SPLICE_MM) < BOW_MM
+        and (element.ends == "one" or bow(path[::-1], SPLICE_MM) < BOW_MM)
+        and overbent(path, element.min_bend_mm) is None
+        and nearest_to_itself(path, element.gap_mm - 0.8) is None
+    )
 
 
 def smoothed(path: FloatArray) -> FloatArray:

@@ -22,6 +22,7 @@ STRICTLY_WARM = 0.965
 
 MEAN_FACTOR = 1.02
 OVERLAP = 0.99
+CLEARLY_LESS = 0.1
 MOST_PIECES = 4
 LEAST_CORE_MM2 = 2e4
 EDGE_MM = 25.0
@@ -92,11 +93,15 @@ def choices(
     areas = [piece.area for piece in pieces][:MOST_PIECES]
     limits = [room.may_use] * len(areas) if most is None else list(most)
     cables = tuple(entry for entry in room.elements if entry.kind == "cable")
-    found = []
+    found: list[Choice] = []
+    most_warm = 0.0
     for number in range(1, room.may_use + 1):
         for some in combinations_with_replacement(cables, number):
+            if _reach(some, room.area.area) < most_warm - CLEARLY_LESS:
+                continue
             if (choice := _best_assignment(room, some, areas, limits)) is not None:
                 found.append(choice)
+                most_warm = max(most_warm, choice.predicted)
     return sorted(found, key=_rank)
 
 
@@ -144,6 +149,13 @@ def _best_assignment(
         spacing_mm=spacing,
         laid_mm=min(spacing, sum(areas[at] for at in set(best[1])) / wire),
         predicted=best[0] / total,
+    )
+
+
+def _reach(some: Sequence[Element], total: float) -> float:
+    """The share of a floor that these cables could warm if it were one piece."""
+    return (
+        sum(e.wire_mm for e in some) * (spacings(some, total)[0] + 2 * COVER_TOLERANCE_MM) / total
     )
 
 

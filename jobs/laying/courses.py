@@ -19,6 +19,10 @@ from jobs.laying.plan import FloatArray
 from jobs.laying.problem import Element
 
 PITCHES = (0.97, 0.985, 1.0, 1.015, 1.03, 1.045)
+PITCHES_LARGE = (0.985, 1.0, 1.03)
+LARGE_MM2 = 10e6
+"""On a floor as large as this nearly every pitch fits some number of rows."""
+
 GAP_SPARE_MM = 1.0
 LEAST_NODES = 8
 LEAST_COURSE = 0.92
@@ -68,7 +72,7 @@ def courses(
     found: dict[tuple[int, float], Course] = {}
     for angle, ground in grounds.items():
         bins = _floor_bins(ground.floor)
-        for share in PITCHES:
+        for share in PITCHES if ground.piece.area < LARGE_MM2 else PITCHES_LARGE:
             pitch = max(share * spacing_mm, element.gap_mm + GAP_SPARE_MM)
             for lattice in _lattices(ground.floor, pitch):
                 for each in _courses_on(lattice, ground, angle, element):

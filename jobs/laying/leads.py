@@ -24,6 +24,8 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 CELL_MM = 10.0
+LARGE_CELL_MM = 13.0
+LARGE_MM2 = 15e6
 CLEAR_MM = 20.3
 """What leads and tube keep from wire: the 20 mm that are due, and rounding."""
 
@@ -81,17 +83,22 @@ def ways(
     if off is not None:
         floor = floor.difference(off)
     x0, y0, x1, y1 = room.floor.bounds
-    nx, ny = int((x1 - x0) / CELL_MM) + 1, int((y1 - y0) / CELL_MM) + 1
-    x, y = x0 + (np.arange(nx) + 0.5) * CELL_MM, y0 + (np.arange(ny) + 0.5) * CELL_MM
+    cell = CELL_MM if room.floor.area < LARGE_MM2 else LARGE_CELL_MM
+    nx, ny = int((x1 - x0) / cell) + 1, int((y1 - y0) / cell) + 1
+    x, y = x0 + (np.arange(nx) + 0.5) * cell, y0 + (np.arange(ny) + 0.5) * cell
     gx, gy = np.meshgrid(x, y, indexing="ij")
     shapely.prepare(floor)
     free: BoolArray = np.asarray(shapely.contains_xy(floor, gx, gy))
     for path in paths:
-        at = chainages(path)
-        fine = along(path, at, np.arange(0.0, at[-1] + 4.0, 4.0))
-        _block(free, fine, x0, y0, CELL_MM, CELL_CLEAR_MM)
-    distance, before = _search(free, x0, y0, CELL_MM, room.control[0], room.control[1])
-    return Ways(free=free, distance=distance, before=before, left=x0, low=y0, cell=CELL_MM)
+        _block(free, _fine(path), x0, y0, cell, CELL_CLEAR_MM)
+    distance, before = _search(free, x0, y0, cell, room.control[0], room.control[1])
+    return Ways(free=free, distance=distance, before=before, left=x0, low=y0, cell=cell)
+
+
+def _fine(path: FloatArray) -> FloatArray:
+    """Points along a path, 4 mm apart."""
+    at = chainages(path)
+    return along(path, at, np.arange(0.0, at[-1] + 4.0, 4.0))
 
 
 def walkable(room: Room, *, swings: bool) -> BaseGeometry:
@@ -139,7 +146,7 @@ def sensor_place(room: Room, wires: Sequence[LaidWire]) -> tuple[Point, tuple[Po
     shapely.prepare(floor)
     shapely.prepare(lines)
     for middle in _middles(room, wires, found):
-        cells = found.near(middle, CELL_MM * 1.6)
+        cells = found.near(middle, found.cell * 1.6)
         reach = np.hypot(*(found.centres(cells) - middle).T)
         for at in np.argsort(reach, kind="stable")[:6]:
             way = [
@@ -158,7 +165,11 @@ def _middles(room: Room, wires: Sequence[LaidWire], found: Ways) -> Iterator[Flo
 
     Best is deep enough in the heated floor, then near to the control along the tube.
     """
-    cells = np.flatnonzero(found.distance.ravel() < FAR)
+    away = np.ones_like(found.free)
+    for wire in wires:
+        reach = wire.element.most_spacing_mm / 2 + 15
+        _block(away, _fine(wire.path), found.left, found.low, found.cell, reach)
+    cells = np.flatnonzero((found.distance.ravel() < FAR) & ~away.ravel())
     places = found.centres(cells)
     depth = depth_at(field(room.area), places)
     inside = depth > 0
