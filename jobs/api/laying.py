@@ -72,7 +72,7 @@ class SearchOutput(Output):
         return "refused" if search.refused else "done"
 
 
-class PlanInput(Input):
+class LayingPlanInput(Input):
     """A plan of one's own, or alternative `choice` (from 0) of a search."""
 
     plan = serializers.DictField(required=False)
@@ -85,7 +85,7 @@ class PlanInput(Input):
         return attrs
 
 
-class PlanOutput(Output):
+class LayingPlanOutput(Output):
     id = serializers.UUIDField()
     room = serializers.UUIDField(source="room_id")
     basis = serializers.CharField()
@@ -144,7 +144,7 @@ class DifferenceOutput(Output):
     says = serializers.CharField()
 
 
-class AsLaidOutput(PlanOutput):
+class AsLaidOutput(LayingPlanOutput):
     differences = serializers.SerializerMethodField()
     because = serializers.SerializerMethodField()
 
@@ -192,21 +192,21 @@ class LayingSearchDetail(APIView):
 
 
 class LayingPlans(ListView):
-    @extend_schema(parameters=[PlanFilters], responses=PlanOutput(many=True))
+    @extend_schema(parameters=[PlanFilters], responses=LayingPlanOutput(many=True))
     def get(self, request: MemberRequest, room_id: str) -> Response:
         room = visible(Room.objects.all(), request.user, pk=room_id)
         rows = LayingPlan.objects.visible_to(request.user).filter(room=room)
         if basis := chosen(request, PlanFilters).get("basis"):
             rows = rows.filter(basis=basis)
-        return self.listing(request, rows, PlanOutput)
+        return self.listing(request, rows, LayingPlanOutput)
 
-    @extend_schema(request=PlanInput, responses={201: PlanOutput})
+    @extend_schema(request=LayingPlanInput, responses={201: LayingPlanOutput})
     @idempotent
     def post(self, request: MemberRequest, room_id: str) -> Response:
         """Keep a plan; one that breaks a rule of laying is refused with the rule."""
         may_write(LayingPlan, request.user)
         room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
-        sent = PlanInput(data=request.data)
+        sent = LayingPlanInput(data=request.data)
         sent.is_valid(raise_exception=True)
         row = laying.store_plan(
             by=request.user,
@@ -214,7 +214,7 @@ class LayingPlans(ListView):
             plan=_plan(request, room, sent.validated_data),
             at=timezone.now(),
         )
-        return Response(PlanOutput(row).data, status=201)
+        return Response(LayingPlanOutput(row).data, status=201)
 
 
 class AsLaid(APIView):
