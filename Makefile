@@ -29,7 +29,7 @@ stop:
 
 test: setup
 	@bash config/setup.sh chromium
-	$(MANAGE) services run $(PYTHON) -m pytest -n 2 $(ARGS)
+	$(PYTHON) -m pytest -n 2 $(ARGS)
 
 check: setup
 	.venv/bin/ruff format --check .

@@ -229,6 +229,12 @@ def test_services_that_are_given_are_not_stopped(used, monkeypatch):
     assert "running" in services.status(used)["Redis"]
 
 
+def test_a_command_under_which_they_run_chooses_its_own_settings():
+    asked = "import os, sys; sys.exit(3 if 'DJANGO_SETTINGS_MODULE' in os.environ else 4)"
+    run = [sys.executable, "manage.py", "services", "run", sys.executable, "-c", asked]
+    assert subprocess.run(run, cwd=services.CHECKOUT, check=False).returncode == 4
+
+
 def test_stopping_what_does_not_run_is_no_error(used):
     services.stop_all(used)
 

@@ -1,5 +1,6 @@
 """`manage.py services`: the private PostgreSQL and Redis of this checkout, by hand."""
 
+import os
 import subprocess
 import sys
 from argparse import REMAINDER, ArgumentParser
@@ -25,7 +26,9 @@ class Command(BaseCommand):
     def handle(self, *, verb: str, **options: Any) -> None:
         if verb == "run":
             with services.held():
-                sys.exit(subprocess.run(options["command"], check=False).returncode)
+                # The command chooses its settings by itself.
+                kept = {k: v for k, v in os.environ.items() if k != "DJANGO_SETTINGS_MODULE"}
+                sys.exit(subprocess.run(options["command"], env=kept, check=False).returncode)
         if verb == "start":
             services.ensure_postgres()
             services.ensure_redis()
