@@ -1,0 +1,106 @@
+"""Spanish: every sentence of the pages is there, with the same figures in it."""
+
+import ast
+import gettext
+import re
+from pathlib import Path
+
+import pytest
+from django.utils.translation import templatize
+
+import config
+from jobs.specification import NAMES
+from scheduling.holds import REQUIRED, STANDING
+from scheduling.waiting import SAYS
+
+ROOT = Path(config.__file__).parent.parent
+FOLDER = ROOT / "config" / "locale" / "es" / "LC_MESSAGES"
+# Notices and the certificate have their own words.
+ELSEWHERE = {"notice.txt", "notice_mail.html", "notice_subject.txt", "certificate.html"}
+CALLS = {"_", "gettext", "gettext_lazy", "ngettext"}
+
+
+@pytest.fixture(scope="module")
+def spanish():
+    with (FOLDER / "django.mo").open("rb") as compiled:
+        return gettext.GNUTranslations(compiled)
+
+
+def entries():
+    """The sentences of the .po file: msgid -> every msgstr."""
+    found = {}
+    for block in (FOLDER / "django.po").read_text().split("\n\n"):
+        parts: dict[str, str] = {}
+        for line in block.splitlines():
+            if match := re.match(r'(msg\w+(?:\[\d\])?) (".*")', line):
+                name = match[1]
+                parts[name] = ast.literal_eval(match[2])
+            elif line.startswith('"'):
+                parts[name] += ast.literal_eval(line)
+        texts = [text for name, text in parts.items() if name.startswith("msgstr")]
+        found[parts["msgid"]] = (parts.get("msgid_plural"), texts)
+    return found
+
+
+def said_in(source: str) -> set[str]:
+    """First arguments of gettext calls."""
+    found = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Call) and node.args:
+            name = getattr(node.func, "id", getattr(node.func, "attr", ""))
+            first = node.args[0]
+            if name in CALLS and isinstance(first, ast.Constant) and isinstance(first.value, str):
+                found.add(first.value)
+    return found
+
+
+def of_template(path: Path) -> set[str]:
+    calls = re.findall(
+        r"(?:_|gettext|ngettext|pgettext)\(\s*u?('(?:[^'\\]|\\.)*'|\"(?:[^\"\\]|\\.)*\")",
+        templatize(path.read_text()),
+    )
+    return {ast.literal_eval(call) for call in calls}
+
+
+def wanted() -> set[str]:
+    found: set[str] = set()
+    for app in ("config", "jobs", "readings", "scheduling"):
+        for path in (ROOT / app / "templates").rglob("*.*"):
+            if path.name not in ELSEWHERE and path.suffix in (".html", ".txt"):
+                found |= of_template(path)
+        for path in [*(ROOT / app / "pages").glob("*.py"), *(ROOT / app).glob("*.py")]:
+            text = path.read_text()
+            if "gettext" in text:
+                found |= said_in(text)
+    found |= set(NAMES.values()) | set(SAYS.values())
+    found |= {words for pair in STANDING.values() for words in pair if "{" not in words} - {
+        "A warning to another trade is not acknowledged.",
+        "The trade confirms that it was read, or the office reaches them.",
+    }
+    found |= {words for pair in REQUIRED.values() for words in pair if "{" not in words}
+    return found - {""}
+
+
+def test_every_sentence_has_its_spanish(spanish):
+    known = entries()
+    assert sorted(text for text in wanted() if text not in known) == []
+
+
+def test_what_is_compiled_is_what_is_written(spanish):
+    for text, (plural, texts) in entries().items():
+        if not text:
+            continue
+        if plural:
+            assert [spanish.ngettext(text, plural, n) for n in (1, 2)] == texts
+        else:
+            assert spanish.gettext(text) == texts[0], text
+
+
+def test_figures_stand_in_every_translation():
+    holes = re.compile(r"%\(\w+\)[sd]|\{\w*\}")
+    for text, (plural, texts) in entries().items():
+        for translated in texts:
+            expected = set(holes.findall(plural or text)) if text else set()
+            assert set(holes.findall(translated)) <= expected | set(holes.findall(text)), text
+            if not plural and text:
+                assert set(holes.findall(translated)) == expected, text
