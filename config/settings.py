@@ -186,6 +186,10 @@ CELERY_BEAT_SCHEDULE = {
         "task": "scheduling.tasks.refresh_waiting_jobs",
         "schedule": 600.0,
     },
+    "resend-waiting-plans": {
+        "task": "scheduling.tasks.resend_waiting_plans",
+        "schedule": 10.0,
+    },
     "resend-due-notices": {"task": "scheduling.tasks.resend_due_notices", "schedule": 20.0},
     "resend-due-certificates": {
         "task": "scheduling.tasks.resend_due_certificates",

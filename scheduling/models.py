@@ -262,6 +262,18 @@ class Tool(VersionedModel):
         ]
 
 
+class PlanQuerySet(TenantQuerySet["Plan"]):
+    def waiting(self, *, at: datetime) -> Self:
+        """Plans that nobody works on, or whose worker is gone."""
+        gone = Q(state="solving", claimed_at__lt=at - CLAIM_LASTS)
+        return self.filter(Q(state="queued") | gone)
+
+    def claim(self, plan_id: UUID, *, at: datetime) -> bool:
+        """Take a plan to work on it; False means that another worker was first."""
+        mine = self.waiting(at=at).filter(pk=plan_id)
+        return mine.update(state="solving", claimed_at=at) == 1
+
+
 class Plan(TenantModel):
     """One solved schedule: a proposal until somebody accepts it, all or nothing."""
 
@@ -285,6 +297,8 @@ class Plan(TenantModel):
     solved_at = models.DateTimeField(null=True)
     settled_at = models.DateTimeField(null=True)
     settled_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
+
+    objects = PlanQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [

@@ -7,8 +7,8 @@ from celery import shared_task
 from django.utils import timezone
 
 from config.celery import app
-from scheduling.actions import certificates, decisions, notices
-from scheduling.models import Certificate, Notice
+from scheduling.actions import certificates, decisions, notices, plans
+from scheduling.models import Certificate, Notice, Plan
 
 # A message that is still on its way needs no second one.
 GRACE = timedelta(seconds=10)
@@ -79,4 +79,21 @@ def refresh_waiting_jobs() -> int:
     for start in range(0, len(ids), JOBS_AT_ONCE):
         some = ids[start : start + JOBS_AT_ONCE]
         app.send_task("scheduling.tasks.refresh_jobs", args=[some])
+    return len(ids)
+
+
+@shared_task
+def solve_plan(plan_id: str) -> bool:
+    """Work out one plan; True if this run did it."""
+    return plans.solve_plan(UUID(plan_id), clock=timezone.now)
+
+
+@shared_task
+def resend_waiting_plans() -> int:
+    """Wake a worker for each plan whose message or worker was lost; returns how many."""
+    now = timezone.now()
+    due = Plan.objects.waiting(at=now).filter(asked_at__lt=now - GRACE).order_by("pk")
+    ids = list(due.values_list("pk", flat=True)[:100])
+    for plan_id in ids:
+        app.send_task(plans.SOLVE, args=[str(plan_id)])
     return len(ids)

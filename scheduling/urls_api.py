@@ -10,6 +10,7 @@ from scheduling.api import (
     evidence,
     layers,
     notices,
+    plans,
     visits,
     warmup,
 )
@@ -75,6 +76,11 @@ urlpatterns = [
     path("absences/<uuid:absence_id>/", crews.AbsenceDetail.as_view(), name="api-absence"),
     path("tools/", crews.ToolList.as_view(), name="api-tools"),
     path("tools/<uuid:tool_id>/", crews.ToolDetail.as_view(), name="api-tool"),
+    path("plans/", plans.PlanList.as_view(), name="api-plans"),
+    path("plans/<uuid:plan_id>/", plans.PlanDetail.as_view(), name="api-plan"),
+    path("plans/<uuid:plan_id>/picture/", plans.PlanPicture.as_view(), name="api-plan-picture"),
+    path("plans/<uuid:plan_id>/accept/", plans.PlanAccept.as_view(), name="api-plan-accept"),
+    path("plans/<uuid:plan_id>/cancel/", plans.PlanCancel.as_view(), name="api-plan-cancel"),
     path("bookings/", bookings.BookingList.as_view(), name="api-bookings"),
     path("bookings/<uuid:booking_id>/", bookings.BookingDetail.as_view(), name="api-booking"),
 ]

@@ -27,6 +27,7 @@ from scheduling.models import (
     CrewAbsence,
     Layer,
     Notice,
+    Plan,
     Promise,
     Tool,
     Visit,
@@ -304,6 +305,29 @@ class BookingFactory(DjangoModelFactory):
     span = LazyAttribute(lambda _: uuid4())
     booked_at = NOW
     booked_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
+
+
+class PlanFactory(DjangoModelFactory):
+    """A proposal of nothing, for nothing."""
+
+    class Meta:
+        model = Plan
+
+    contractor = SubFactory(ContractorFactory)
+    state = "proposed"
+    problem = LazyAttribute(
+        lambda _: {
+            "start": "2027-03-11", "half_days": 360, "crews": [], "pools": [], "tasks": [],
+            "links": [], "jobs": [], "previous": None,
+            "options": {"frozen_days": 0, "lateness_first": False},
+        }
+    )  # fmt: skip
+    facts_digest = "0" * 64
+    seconds = 1.0
+    seed = 1
+    plan = LazyAttribute(lambda _: {"bookings": [], "unplanned": []})
+    asked_at = NOW
+    asked_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
 
 
 class VisitFactory(DjangoModelFactory):

@@ -33,6 +33,7 @@ from tests.factories import (
     LayingSearchFactory,
     MaterialFactory,
     NoticeFactory,
+    PlanFactory,
     PromiseFactory,
     ReadingFactory,
     RoomFactory,
@@ -179,6 +180,12 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-public-notice"): answers(404, 404, 404, 404, 404),  # a guessed link
     ("POST", "api-public-notice"): answers(404, 404, 404, 404, 404),
     ("GET", "api-exposure"): READ,
+    ("GET", "api-plans"): ALL,
+    ("POST", "api-plans"): OFFICE_ADDS,
+    ("GET", "api-plan"): READ,
+    ("GET", "api-plan-picture"): READ,
+    ("POST", "api-plan-accept"): answers(409, 403, 403, 404),  # facts have changed
+    ("POST", "api-plan-cancel"): answers(200, 403, 403, 404),
     ("GET", "api-bookings"): ALL,
     ("POST", "api-bookings"): OFFICE_ADDS,
     ("GET", "api-booking"): READ,
@@ -245,6 +252,9 @@ ACCESS |= {
     ("GET", "people"): PAGES,
     ("GET", "search"): PAGES,
     ("GET", "plan"): PAGES,
+    ("POST", "plan-ask"): answers(302, 403, 403, 302, 302),
+    ("GET", "proposal"): PAGE,
+    ("POST", "proposal"): answers(302, 403, 403, 404, 302),
     ("GET", "today"): PAGES,
     ("GET", "field-room"): PAGE,
     ("GET", "place-layer"): PAGE,
@@ -421,6 +431,16 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-crew-absences": {"crew_id": crew.pk},
         "api-absence": {"absence_id": CrewAbsenceFactory(contractor=alder, crew=crew).pk},
         "api-tool": {"tool_id": ToolFactory(contractor=alder).pk},
+        **{
+            route: {"plan_id": PlanFactory(contractor=alder, asked_by=olive).pk}
+            for route in (
+                "api-plan",
+                "api-plan-picture",
+                "api-plan-accept",
+                "api-plan-cancel",
+                "proposal",
+            )
+        },
         "api-booking": {
             "booking_id": BookingFactory(contractor=alder, crew=crew, job=job, booked_by=olive).pk
         },

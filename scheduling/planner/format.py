@@ -62,6 +62,55 @@ def plan_from(data: object, *, start: date) -> Plan:
     return _plan(_Field(data, "#"), start)
 
 
+def problem_to(problem: Problem) -> dict[str, Any]:
+    """The problem as JSON-ready values."""
+
+    def half_day(slot: int) -> list[str]:
+        day, half = half_day_of(problem.start, slot)
+        return [day.isoformat(), half]
+
+    return {
+        "start": problem.start.isoformat(),
+        "half_days": problem.half_days,
+        "crews": [
+            {
+                "id": crew.id,
+                "skills": sorted(crew.skills),
+                "works": [[int(am), int(pm)] for am, pm in crew.works],
+                "away": [half_day(slot) for slot in sorted(crew.away)],
+            }
+            for crew in problem.crews
+        ],
+        "pools": [{"id": pool.id, "capacity": pool.capacity} for pool in problem.pools],
+        "tasks": [
+            {
+                "id": task.id,
+                "job": task.job,
+                "skill": task.skill,
+                "half_days": task.half_days,
+                "uses": dict(task.uses),
+                "not_before": half_day(task.not_before) if task.not_before else None,
+                "fixed": task.fixed
+                and {"crew": task.fixed.crew, "start": half_day(task.fixed.start)},
+            }
+            for task in problem.tasks
+        ],
+        "links": [
+            {"before": link.before, "after": link.after, "lag_hours": link.lag_hours}
+            for link in problem.links
+        ],
+        "jobs": [
+            {
+                "id": job.id,
+                "due": half_day(job.due_slot - 2)[0],
+                "weight": job.weight,
+            }
+            for job in problem.jobs
+        ],
+        "previous": problem.previous and plan_to(problem.previous, start=problem.start),
+    }
+
+
 def plan_to(plan: Plan, *, start: date) -> dict[str, Any]:
     """The plan as JSON-ready values."""
 

@@ -1,0 +1,215 @@
+"""Rows as planning takes them: open jobs, crews, absences, tools and bookings as one problem."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from shapely.geometry import Polygon
+
+from jobs.models import Job, Material
+from scheduling.actions.facts import material_facts
+from scheduling.halfday import half_day, zone_named
+from scheduling.models import Booking, Crew, CrewAbsence, Layer, Tool
+from scheduling.planner.problem import Booking as Place
+from scheduling.planner.problem import Crew as PlanCrew
+from scheduling.planner.problem import Fixed, Pool, Problem, slot_of
+from scheduling.planner.problem import Plan as Schedule
+from scheduling.workload import ANY_CREW, STEPS, Cure, Work, job_of, links_of, task_id, tasks_of
+
+HALF_DAYS = 360  # half a year ahead
+NO_DUE_DATE_SLOT = HALF_DAYS
+TESTER = "insulation tester"
+COVERING = ("mortar", "screed", "leveller")
+
+
+def problem_of(contractor_id: UUID, *, start: date) -> Problem:
+    """All open jobs with a room, the crews and tools, from `start` on."""
+    rows = list(
+        Crew.objects.filter(contractor_id=contractor_id, retired_at=None).order_by("name", "pk")
+    )
+    jobs = jobs_by_name(contractor_id)
+    bookings = list(
+        Booking.objects.filter(contractor_id=contractor_id, cancelled_at=None)
+        .select_related("crew")
+        .order_by("day", "half", "pk")
+    )
+    spans: dict[UUID, list[Booking]] = defaultdict(list)
+    for booking in bookings:
+        if booking.day >= start and booking.crew.retired_at is None:
+            spans[booking.span].append(booking)
+    works = _works(contractor_id, jobs, bookings, spans, start)
+    testers = [
+        tool.name
+        for tool in Tool.objects.filter(contractor_id=contractor_id).order_by("name")
+        if tool.name.lower() == TESTER
+    ]
+    tasks = [
+        task for work in works for task in tasks_of(work, testers=testers[0] if testers else None)
+    ]
+    known = {task.id for task in tasks}
+    return Problem(
+        start=start,
+        half_days=HALF_DAYS,
+        crews=tuple(_crews(contractor_id, rows, jobs, spans, known, start)),
+        pools=tuple(
+            Pool(id=tool.name, capacity=tool.capacity)
+            for tool in Tool.objects.filter(contractor_id=contractor_id, name__in=testers)
+        ),
+        tasks=tuple(tasks),
+        links=tuple(link for work in works for link in links_of(work)),
+        jobs=tuple(job_of(work) for work in works),
+        previous=Schedule(bookings=tuple(_places(jobs, spans, known, start))) if spans else None,
+    )
+
+
+def jobs_by_name(contractor_id: UUID) -> dict[str, Job]:
+    rows = (
+        Job.objects.filter(contractor_id=contractor_id, closed_at=None, rooms__isnull=False)
+        .distinct()
+        .prefetch_related("rooms")
+        .order_by("number")
+    )
+    return {str(job.number): job for job in rows}
+
+
+def _crews(
+    contractor_id: UUID,
+    rows: Sequence[Crew],
+    jobs: Mapping[str, Job],
+    spans: Mapping[UUID, Sequence[Booking]],
+    known: set[str],
+    start: date,
+) -> list[PlanCrew]:
+    """Crews, away also where they do something that is not planned here."""
+    away: dict[UUID, set[int]] = defaultdict(set)
+    for absence in CrewAbsence.objects.filter(contractor_id=contractor_id, day__gte=start):
+        away[absence.crew_id].add(slot_of(start, absence.day, absence.half))
+    names = {job.pk: name for name, job in jobs.items()}
+    for bookings in spans.values():
+        for booking in bookings:
+            if task_id(names.get(booking.job_id, ""), booking.task) not in known:
+                away[booking.crew_id].add(slot_of(start, booking.day, booking.half))
+    return [
+        PlanCrew(
+            id=row.name,
+            skills=frozenset([*row.skills, ANY_CREW]),
+            works=tuple((bool(am), bool(pm)) for am, pm in row.works),
+            away=frozenset(away[row.pk]),
+        )
+        for row in rows
+    ]
+
+
+def _places(
+    jobs: Mapping[str, Job],
+    spans: Mapping[UUID, Sequence[Booking]],
+    known: set[str],
+    start: date,
+) -> list[Place]:
+    names = {job.pk: name for name, job in jobs.items()}
+    places: dict[str, Place] = {}
+    for bookings in spans.values():
+        first = bookings[0]
+        name = task_id(names.get(first.job_id, ""), first.task)
+        if name in known and name not in places:
+            slots = sorted({slot_of(start, each.day, each.half) for each in bookings})
+            places[name] = Place(
+                task=name, crew=first.crew.name, start=slots[0], slots=tuple(slots)
+            )
+    return list(places.values())
+
+
+def _works(
+    contractor_id: UUID,
+    jobs: Mapping[str, Job],
+    bookings: Sequence[Booking],
+    spans: Mapping[UUID, Sequence[Booking]],
+    start: date,
+) -> list[Work]:
+    done: dict[UUID, set[str]] = defaultdict(set)
+    for booking in bookings:
+        if booking.day < start and booking.task in STEPS:
+            done[booking.job_id].add(booking.task)
+    pinned: dict[UUID, dict[str, Fixed]] = defaultdict(dict)
+    lengths: dict[UUID, dict[str, int]] = defaultdict(dict)
+    for together in spans.values():
+        first = together[0]
+        if any(each.pinned for each in together) and first.task in STEPS:
+            pinned[first.job_id][first.task] = Fixed(
+                crew=first.crew.name, start=slot_of(start, first.day, first.half)
+            )
+            lengths[first.job_id][first.task] = len(together)
+    layers: dict[UUID, list[Layer]] = defaultdict(list)
+    for layer in (
+        Layer.objects.filter(
+            contractor_id=contractor_id, room__job__in=jobs.values(), removed_at=None
+        )
+        .select_related("material", "room")
+        .order_by("position", "pk")
+    ):
+        layers[layer.room.job_id].append(layer)
+    usual = _usual_mortar(contractor_id)
+    return [
+        _work(
+            name, job, done[job.pk], pinned[job.pk], lengths[job.pk], layers[job.pk], usual, start
+        )
+        for name, job in jobs.items()
+    ]
+
+
+def _work(
+    name: str,
+    job: Job,
+    done: set[str],
+    pinned: dict[str, Fixed],
+    lengths: dict[str, int],
+    layers: Sequence[Layer],
+    usual: tuple[Cure, ...],
+    start: date,
+) -> Work:
+    rooms = list(job.rooms.all())
+    covering = [layer for layer in layers if layer.material.kind in COVERING]
+    placed = [layer.placed_at for layer in covering if layer.placed_at]
+    ago = None
+    if placed and len({layer.room_id for layer in covering if layer.placed_at}) == len(rooms):
+        at = half_day(max(placed), zone_named(job.time_zone))
+        ago = -slot_of(start, at.day, at.half) - 1
+        done = done | {"embed"}
+    cures = (
+        tuple(_cure(layer.material, layer.curing, layer.thickness_mm) for layer in covering)
+        or usual
+    )
+    return Work(
+        job=name,
+        release_slot=slot_of(start, job.release_on, "am") if job.release_on else 0,
+        due_slot=slot_of(start, job.due_on, "am") + 2 if job.due_on else NO_DUE_DATE_SLOT,
+        weight=job.weight,
+        area_m2=sum(Polygon(room.outline).area for room in rooms) / 1e6,
+        rooms=len(rooms),
+        cures=cures,
+        done=frozenset(done),
+        embedded_slots_ago=ago,
+        pinned=pinned,
+        booked_half_days=lengths,
+    )
+
+
+def _usual_mortar(contractor_id: UUID) -> tuple[Cure, ...]:
+    """The slowest mortar of the catalogue, where it is not said yet which one will be taken."""
+    mortars = Material.objects.filter(
+        contractor_id=contractor_id, kind="mortar", retired_at=None
+    ).order_by("pk")
+    cures = [_cure(material, None, None) for material in mortars]
+    return (max(cures, key=lambda cure: cure.heat_after_hours),) if cures else ()
+
+
+def _cure(material: Material, curing: Mapping[str, Any] | None, thickness_mm: float | None) -> Cure:
+    facts = material_facts(material, curing, thickness_mm=thickness_mm)
+    return Cure(
+        law=facts.law,
+        lowest_c=facts.lowest_c,
+        walk_after_hours=facts.walk_after_hours or facts.heat_after_hours,
+        heat_after_hours=facts.heat_after_hours,
+    )

@@ -1,0 +1,146 @@
+"""The tasks that follow from a job's rooms and materials, with the waits between them.
+
+How long a task takes is common practice for one crew of two (no source); the waits come from the
+cure of the materials, never shorter than what a sheet prints.
+"""
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from scheduling.cure import Law, capped_rate
+from scheduling.planner.problem import Fixed, Job, Link, Task
+
+STEPS = ("survey", "prepare", "lay", "embed", "tile", "grout", "connect", "energize")
+ANY_CREW = "any"
+SKILLS: Mapping[str, str] = {
+    "survey": ANY_CREW,
+    "prepare": "lay",
+    "lay": "lay",
+    "embed": "mortar",
+    "tile": "tile",
+    "grout": "tile",
+    "connect": "electric",
+    "energize": "electric",
+}
+# Square metres that a crew does in a half-day; rooms for the electrician's steps.
+M2_PER_HALF_DAY: Mapping[str, float] = {
+    "prepare": 20.0,
+    "lay": 8.0,
+    "embed": 25.0,
+    "tile": 6.0,
+    "grout": 20.0,
+}
+ROOMS_PER_HALF_DAY: Mapping[str, float] = {"survey": 6.0, "connect": 3.0, "energize": 4.0}
+GROUT_AFTER_TILE_HOURS = 24.0
+PLANNED_AT_C = 15.0  # a heated building site, where nothing was measured yet; no source
+LONGEST_WAIT_HOURS = 24.0 * 120
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cure:
+    """What a material's sheet prints, and how its cure depends on temperature."""
+
+    law: Law
+    lowest_c: float
+    walk_after_hours: float
+    heat_after_hours: float
+
+    def elapsed(self, hours: float, *, celsius: float = PLANNED_AT_C) -> float:
+        """Hours at `celsius` that are worth `hours` of the sheet; never fewer."""
+        rate = capped_rate(self.law, lowest_c=self.lowest_c, celsius=celsius)
+        return min(hours / rate, LONGEST_WAIT_HOURS) if rate > 0 else LONGEST_WAIT_HOURS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """A job as far as planning goes; slots count from the start of the plan.
+
+    `done` are the steps behind it. `embedded_slots_ago` is how long ago its floor was covered,
+    None if it was not. `pinned` are steps that the office holds in their place.
+    """
+
+    job: str
+    release_slot: int
+    due_slot: int
+    weight: int
+    area_m2: float
+    rooms: int
+    cures: tuple[Cure, ...]
+    done: frozenset[str] = frozenset()
+    embedded_slots_ago: int | None = None
+    pinned: Mapping[str, Fixed] | None = None
+    booked_half_days: Mapping[str, int] | None = None
+
+
+def task_id(job: str, step: str) -> str:
+    return f"{job} {step}"
+
+
+def job_of(work: Work) -> Job:
+    return Job(id=work.job, due_slot=work.due_slot, weight=work.weight)
+
+
+def tasks_of(work: Work, *, testers: str | None) -> tuple[Task, ...]:
+    """The steps that are still to do; `testers` is the pool of insulation testers, if any."""
+    pinned, booked = work.pinned or {}, work.booked_half_days or {}
+    return tuple(
+        Task(
+            id=task_id(work.job, step),
+            job=work.job,
+            skill=SKILLS[step],
+            half_days=booked[step] if step in pinned else half_days(step, work.area_m2, work.rooms),
+            uses=((testers, 1),) if step == "energize" and testers else (),
+            not_before=max(0, work.release_slot, _ready_slot(work, step)),
+            fixed=pinned.get(step),
+        )
+        for step in _left(work)
+    )
+
+
+def links_of(work: Work) -> Iterator[Link]:
+    """Each step behind the one before it; walking and heat wait for the mortar."""
+    left = _left(work)
+    walk, heat = _waits(work)
+    waits = {("embed", "tile"): walk, ("tile", "grout"): GROUT_AFTER_TILE_HOURS}
+    for before, after in pairwise(left):
+        yield Link(
+            before=task_id(work.job, before),
+            after=task_id(work.job, after),
+            lag_hours=waits.get((before, after), 0),
+        )
+    if "embed" in left and "energize" in left:
+        yield Link(
+            before=task_id(work.job, "embed"),
+            after=task_id(work.job, "energize"),
+            lag_hours=heat,
+        )
+
+
+def half_days(step: str, area_m2: float, rooms: int) -> int:
+    """How many half-days of one crew a step takes, at least one."""
+    if step in M2_PER_HALF_DAY:
+        return max(1, math.ceil(area_m2 / M2_PER_HALF_DAY[step]))
+    return max(1, math.ceil(rooms / ROOMS_PER_HALF_DAY[step]))
+
+
+def _left(work: Work) -> list[str]:
+    """Steps behind the last one that is done: nobody goes back."""
+    last = max((STEPS.index(step) for step in work.done), default=-1)
+    return list(STEPS[last + 1 :])
+
+
+def _waits(work: Work) -> tuple[float, float]:
+    """Hours from embedding to walking and to heat: the slowest material decides."""
+    walk = max((cure.elapsed(cure.walk_after_hours) for cure in work.cures), default=0.0)
+    heat = max((cure.elapsed(cure.heat_after_hours) for cure in work.cures), default=0.0)
+    return walk, heat
+
+
+def _ready_slot(work: Work, step: str) -> int:
+    """For a floor that was covered before the plan begins: when it is ready."""
+    if work.embedded_slots_ago is None or step not in ("tile", "energize"):
+        return 0
+    wait = _waits(work)[0 if step == "tile" else 1]
+    return math.ceil(wait / 12) - work.embedded_slots_ago
