@@ -25,8 +25,8 @@ from scheduling.planner.board import (
 )
 from scheduling.planner.compiled import compiled
 
-MOST_OUT = 5  # jobs taken out in one step
-SKIP = 300  # in 1024: how often a crew is passed over, at most
+MOST_OUT = 6  # jobs taken out in one step
+SKIP = 40  # in 1024: how often a crew is passed over
 TOTAL = fields("unplanned", "late", "moved", "end")
 PART = fields("job", "at", "to")  # of_job[at:to]: some or all tasks of a job
 JOB_TALLY = fields("unplanned", "late", "moved", "end", "late_at")
@@ -106,7 +106,7 @@ def tally_job(a: Arrays, t: Tally, job: int, unplanned: int, moved: int, end: in
     total.moved += moved - mine.moved
     total.end += end - mine.end
     mine.unplanned, mine.late, mine.moved, mine.end = unplanned, late, moved, end
-    hopeful = late > 0 and end > a.job[job].least_end
+    hopeful = late > 0
     if hopeful and mine.late_at < 0:
         mine.late_at = t.late_count[0]
         t.late[mine.late_at] = job
@@ -169,7 +169,7 @@ def add_holders(a: Arrays, b: Board, t: Tally, count: int, number: int) -> int:
         return count
     crew = a.able[task.able_at + draw(b.random, able)]
     first = a.rank[crew, slot]
-    for rank in range(first, first + task.length):
+    for rank in range(first, first + 1 + draw(b.random, max(1, task.length))):
         if count < MOST_OUT and b.holder[crew, rank] >= 0:
             count = add_part(a, b, t, count, b.holder[crew, rank])
     return count
@@ -197,10 +197,10 @@ def add_part(a: Arrays, b: Board, t: Tally, count: int, task: int) -> int:
             return count
     part = t.part[count]
     part.job, part.at, part.to = job, a.job[job].task_at, a.job[job].task_to
-    if draw(b.random, 4):
+    if draw(b.random, 5):
         while a.of_job[part.at] != task:
             part.at += 1
-        if draw(b.random, 3) == 0:
+        if draw(b.random, 2):
             part.to = part.at + 1
     return count + 1
 
@@ -209,7 +209,7 @@ def add_part(a: Arrays, b: Board, t: Tally, count: int, task: int) -> int:
 def choose_parts(a: Arrays, b: Board, t: Tally) -> int:
     """Fill `t.part` with a job, half of the time a late one, and others in its way."""
     job = draw(b.random, len(a.job))
-    if t.late_count[0] and draw(b.random, 2):
+    if t.late_count[0] and draw(b.random, 8):
         job = t.late[draw(b.random, t.late_count[0])]
     first, to = a.job[job].task_at, a.job[job].task_to
     if first == to:
@@ -292,7 +292,7 @@ def reinsert(a: Arrays, b: Board, t: Tally, w: Weights, count: int, limit: int) 
 
     False, with the board half done, as soon as the plan can only cost more than `limit`.
     """
-    skip = draw(b.random, SKIP)
+    skip = SKIP if draw(b.random, 2) else 0
     for number in range(count):
         part = t.part[number]
         for at in range(part.at, part.to):

@@ -1,8 +1,9 @@
 """From a problem to a plan, in layers that each improve the last one's answer.
 
-A greedy plan at once; then, side by side on two threads, the reinsertion search and exact
-windows around what is late, each going on from the best plan so far; exact search on the whole
-where that is small. The best plan is kept outside of them, and checked before it is given out.
+A greedy plan at once; then the reinsertion search on two threads, and from its best plan on exact
+windows around what is late; exact search on the whole where that is small; a search over orders
+where jobs have many tasks. The best plan is kept outside of them, and checked before it is given
+out.
 """
 
 import threading
@@ -34,12 +35,16 @@ from scheduling.planner.reinsertion import (
 )
 
 LATE = 500  # what a weighted half-day late costs a search, in half-days of job ends
-WARMEST, COLDEST = 0.3, 0.02  # temperature of the annealing, in weighted half-days late
+WARMEST, COLDEST = 0.15, 0.01  # temperature of the annealing, in weighted half-days late
 CHUNK = 200  # steps between two looks at the clock
 ORDERS_CHUNK = 20
 TASKS_FOR_ORDERS = 20  # in a job, on average, from which orders are searched, not jobs
 STEPS_PER_WINDOW = 40_000  # where steps are counted
-WINDOW_SECONDS = 4.0
+WINDOW_SECONDS = 3.0
+SEARCH_SHARE = 0.75  # then exact windows, where
+ALONE = 0.9  # of its time a search goes its own way before it goes on from the best plan
+TASKS_FOR_WINDOWS = 3_000  # there are no more and
+SECONDS_FOR_WINDOWS = 20.0  # there is as much time; a window takes seconds
 WINDOW_WORK = 2.0  # CP-SAT's deterministic time
 LEAST_SECONDS = 0.4  # less is not worth building a model for
 WHOLE_TASKS = 120  # up to which, and
@@ -241,20 +246,31 @@ class _Run:
             search(until=1.0)
             return
         with ThreadPoolExecutor(1) as beside:
-            if self.small and not self.by_orders:
+            if self.by_orders:
+                running = beside.submit(self._beside)
+                search(until=1.0)
+                self._wait_for(running)
+            elif self.small:
                 self._wait_for(beside.submit(self._whole, workers=2))
-            running = beside.submit(self._beside)
-            search(until=1.0)
-            self._wait_for(running)
+                search(until=1.0)
+            else:
+                share = self._search_share()
+                running = beside.submit(search, until=share)
+                search(until=share)
+                self._wait_for(running)
+                self._wait_for(beside.submit(self._windows))
 
     def _beside(self) -> None:
-        """What the second thread does while the first one searches."""
-        if self.by_orders and self.small:
+        """What the second thread does while the first one searches orders."""
+        if self.small:
             self._whole(workers=1)
-        elif self.by_orders:
-            self._search_orders()
         else:
-            self._windows()
+            self._search_orders()
+
+    def _search_share(self) -> float:
+        """How much of the time the reinsertion has to itself before the windows begin."""
+        few = len(self.a.task) <= TASKS_FOR_WINDOWS
+        return SEARCH_SHARE if few and self.budget.seconds >= SECONDS_FOR_WINDOWS else 1.0
 
     def _wait_for(self, running: Future[None]) -> None:
         """In short waits, so that the main thread hears of an interrupt."""
@@ -286,7 +302,7 @@ class _Run:
             if budget.steps is not None and budget.done >= next_window:
                 next_window += STEPS_PER_WINDOW
                 self._window()
-            if best.beats(_score(tally)):
+            if best.beats(_score(tally)) and budget.spent() >= ALONE * until:
                 set_up(a, board, best.places)
                 count_all(a, board, tally)
                 keep_if_best(board, tally, w)
@@ -320,7 +336,9 @@ class _Run:
         board, tally = windows.state(self.a, start, self.seed)
         window = windows.choose(self.a, board, tally, self.w, self.random)
         seconds = min(WINDOW_SECONDS, self.budget.left())
-        effort = Effort(seconds=seconds, work=WINDOW_WORK, workers=1, seed=self.seed)
+        effort = Effort(seconds=seconds, work=UNLIMITED, workers=2, seed=self.seed)
+        if self.budget.steps is not None:
+            effort = Effort(seconds=seconds, work=WINDOW_WORK, workers=1, seed=self.seed)
         answer = self.exact.improve(self.a, start, window, self.w, effort)
         self._offer(answer, "window")
 
