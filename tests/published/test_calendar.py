@@ -8,6 +8,8 @@ import pytest
 from scheduling.halfday import (
     HalfDay,
     day_hours,
+    half_day,
+    half_day_span,
     plus_days,
     plus_hours,
     starts_at,
@@ -86,3 +88,21 @@ def test_a_dst_night_is_24_real_hours_after_24_hours():
     after = plus_hours(before, 24, BERLIN)
     assert after.astimezone(UTC) - before.astimezone(UTC) == timedelta(hours=24)
     assert after.hour == 19
+
+
+@pytest.mark.parametrize(
+    ("clock", "half"),
+    [(time(), "am"), (time(11, 59), "am"), (time(12), "pm"), (time(23, 59), "pm")],
+)
+def test_noon_belongs_to_the_afternoon(clock, half):
+    """Common practice, no source."""
+    day = date(2026, 3, 29)
+    found = half_day(starts_at(day, clock, BERLIN), BERLIN)
+    assert found == (day, half)
+    start, end = half_day_span(found, BERLIN)
+    assert start <= starts_at(day, clock, BERLIN) < end
+
+
+def test_a_morning_with_a_clock_change_is_an_hour_shorter():
+    start, end = half_day_span(HalfDay(date(2026, 3, 29), "am"), BERLIN)
+    assert end - start == timedelta(hours=11)

@@ -205,6 +205,12 @@ def test_what_is_no_facts_file_is_refused(text):
         decide(facts_from_json(text))
 
 
+def test_a_name_written_twice_is_refused_not_dropped():
+    text = json.dumps(FACTS).replace('"assume_c": 8', '"assume_c": 8, "assume_c": 25')
+    with pytest.raises(DomainError, match="assume_c"):
+        facts_from_json(text)
+
+
 def run(path):
     nowhere = {"DATABASE_URL": "postgres://nobody@127.0.0.1:1/none"}
     return subprocess.run(

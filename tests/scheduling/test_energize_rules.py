@@ -75,6 +75,12 @@ class TestRule1ReadyWhenEquivalentHoursAreReached:
         made = decision(layer(heat_after_hours=0), now=NOW)
         assert made.layers[0].ready == PLACED_AT
 
+    def test_a_fraction_of_a_second_is_not_given_away(self):
+        placed_at = PLACED_AT + timedelta(microseconds=500)
+        readings = steady(20, start=placed_at - 4 * HOUR, hours=204)
+        made = decision(layer(placed_at=placed_at), readings=readings, now=PLACED_AT + 204 * HOUR)
+        assert made.earliest == PLACED_AT + 168 * HOUR + timedelta(seconds=1)
+
     def test_placed_right_now_has_everything_before_it(self):
         made = decision(layer(placed_at=NOW), now=NOW)
         assert made.layers[0].equivalent_hours == 0
@@ -173,6 +179,13 @@ class TestRule3EarliestLikelyLatest:
         left = 168 - 120 * Arrhenius().rate(12)
         assert close_to(made.likely, 120 + left / Arrhenius().rate(6))
         assert made.latest == made.likely
+
+    def test_a_cold_promise_chills_the_latest_throughout_though_it_is_short(self):
+        short = Promise(starts_at=NOW - 2 * HOUR, ends_at=NOW - HOUR, celsius=6)
+        made = decision(layer(), readings=steady(12, hours=120), now=NOW, promises=[short])
+        left = 168 - 120 * Arrhenius().rate(12)
+        assert close_to(made.likely, 120 + left / Arrhenius().rate(12))
+        assert close_to(made.latest, 120 + left / Arrhenius().rate(6))
 
     def test_a_future_too_cold_never_gets_there(self):
         made = decision(layer(), readings=steady(12, hours=120), now=NOW, assume_c=2)
