@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scheduling.pages import board, certificates, field, job, office, owner, plan, public
+from scheduling.pages import board, certificates, field, job, office, owner, plan, proposal, public
 
 urlpatterns = [
     path("", board.home, name="home"),
@@ -35,5 +35,7 @@ urlpatterns = [
     path("today/", field.today, name="today"),
     path("field/rooms/<uuid:room_id>/", field.field_room, name="field-room"),
     path("field/rooms/<uuid:room_id>/place/", field.place, name="place-layer"),
+    path("plan/ask/", proposal.ask, name="plan-ask"),
+    path("plan/<uuid:plan_id>/", proposal.proposal, name="proposal"),
     path("plan/", plan.plan_page, name="plan"),
 ]

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from config.pages import page
 from jobs.requests import PageRequest
-from scheduling.models import Booking, Crew, CrewAbsence
+from scheduling.models import Booking, Crew, CrewAbsence, Plan
 from scheduling.pages import words
 
 DAYS = 7
@@ -43,6 +43,11 @@ def plan_page(request: PageRequest) -> HttpResponse:
     ]
     context = {
         "here": "plan",
+        "open_plan": Plan.objects.visible_to(request.user)
+        .filter(state__in=("queued", "solving", "proposed"))
+        .only("pk", "state", "contractor_id")
+        .order_by("-pk")
+        .first(),
         "days": days,
         "halves": [half for _ in days for half in HALVES],
         "rows": rows,

@@ -59,6 +59,12 @@ class Floor:
         return [self.ask["right"], self.ask["into"]]
 
     @property
+    def says(self) -> str:
+        """The answer without the words that its head has said already."""
+        said = self.answer.says if self.answer else ""
+        return said.partition(". ")[2] or said
+
+    @property
     def short(self) -> str:
         return str(words.ANSWERS[self.answer.answer]) if self.answer else ""
 

@@ -1,0 +1,72 @@
+"""A proposal of the planner as a page: what it changes, taken whole or left."""
+
+import re
+
+import pytest
+from django.urls import reverse
+
+from scheduling import tasks
+from scheduling.models import Booking, Plan
+from tests.factories import CrewFactory, MaterialFactory, RoomFactory
+
+
+@pytest.fixture
+def office(client, olive):
+    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+@pytest.fixture
+def work(alder):
+    """A job with one room, a mortar, and a crew that can do everything, every day."""
+    MaterialFactory(contractor=alder, kind="mortar")
+    skills = ["lay", "mortar", "tile", "electric"]
+    CrewFactory(contractor=alder, name="North", skills=skills, works=[[1, 1]] * 7)
+    return RoomFactory(contractor=alder).job
+
+
+def words(response):
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", response.content.decode()))
+
+
+def test_a_plan_is_asked_for_shown_as_changes_and_accepted(office, work):
+    assert "Ask for a better plan" in words(office.get(reverse("plan")))
+    page = office.post(reverse("plan-ask"))["Location"]
+    assert "A plan is being worked out" in words(office.get(page))
+    row = Plan.objects.get()
+    Plan.objects.update(seconds=1.0)
+    assert tasks.solve_plan(str(row.pk))
+    said = words(office.get(page))
+    assert "A proposal:" in said
+    assert "14 Mill Lane · survey" in said
+    assert "not booked →" in said
+    assert "now here" in said
+    assert not Booking.objects.exists()
+    assert "See the proposal" in words(office.get(reverse("plan")))
+    assert office.post(page, {"accept": "1"})["Location"] == reverse("plan")
+    assert Booking.objects.filter(job=work).exists()
+    assert "14 Mill Lane, survey" in words(office.get(reverse("plan")))
+    assert "This proposal was accepted" in words(office.get(page))
+
+
+def test_what_changed_since_is_told_and_nothing_is_booked(office, work, alder):
+    page = office.post(reverse("plan-ask"))["Location"]
+    Plan.objects.update(seconds=1.0)
+    assert tasks.solve_plan(str(Plan.objects.get().pk))
+    CrewFactory(contractor=alder, name="South")
+    refused = office.post(page, {"accept": "1"})
+    assert refused.status_code == 422
+    assert "crew South is new" in words(refused)
+    assert not Booking.objects.exists()
+
+
+def test_a_proposal_may_be_left(office, work):
+    page = office.post(reverse("plan-ask"))["Location"]
+    office.post(page, {"leave": "1"})
+    assert Plan.objects.get().state == "cancelled"
+    assert "This proposal is closed" in words(office.get(page))
+
+
+def test_asking_twice_leads_to_the_one_under_way(office, work):
+    first = office.post(reverse("plan-ask"))["Location"]
+    assert office.post(reverse("plan-ask"))["Location"] == first
