@@ -34,7 +34,7 @@ def test_a_frame_turns_there_and_back():
     points = np.array([[1.0, 2.0], [300.0, -40.0]])
     there = np.array([frame.point_into((x, y)) for x, y in points])
     assert frame.back(there) == pytest.approx(points)
-    assert Polygon(there.tolist() + [[0, 0]]).area == pytest.approx(
+    assert Polygon([*there.tolist(), [0, 0]]).area == pytest.approx(
         Polygon([*points.tolist(), [0, 0]]).area
     )
 
@@ -76,3 +76,12 @@ def test_shares_are_connected_disjoint_and_as_large_as_asked(parts):
             free = [node in share for node in range(len(lattice.inside))]
             assert len(pieces(lattice, free)) == 1
             assert len(share) == pytest.approx(len(piece) * part / sum(parts), abs=4)
+
+
+def test_no_cut_leaves_a_part_of_the_floor_to_nobody():
+    arms = box(0, 0, 1200, 1200).difference(box(300, 300, 900, 1200))
+    lines = np.arange(-50, 1251, 75.0)
+    lattice = lattice_over(arms, lines, lines)
+    piece = pieces(lattice, lattice.inside)[0]
+    for some in shares(lattice, piece, (1, 1)):
+        assert sum(len(share) for share in some) >= 0.97 * len(piece)

@@ -1,0 +1,94 @@
+"""Mats are laid by the rules in rooms of every kind, and reach nearly all that they could."""
+
+import math
+from itertools import pairwise
+
+import pytest
+
+from jobs.laying.check import violations
+from jobs.laying.lay import NothingToLay, lay
+from jobs.laying.mat import lay_mats
+from jobs.laying.measures import measure
+from jobs.laying.problem import parse_room
+from tests.jobs.laying.rooms import make_room, mats, turned
+from tests.jobs.laying.test_problem import bare_room
+
+
+def laid(data):
+    room = parse_room(data)
+    return room, lay(room)
+
+
+def wire_of(plan):
+    return [sum(math.dist(a, b) for a, b in pairwise(one.path)) for one in plan.elements]
+
+
+@pytest.mark.parametrize(
+    "shape", ["rectangle", "ell", "tee", "you", "slanted", "bay", "corridor", "tiny"]
+)
+def test_every_kind_of_room_is_laid_by_the_rules_and_nearly_full(shape):
+    data = {**make_room(41, shape=shape, elements=mats()), "may_use": 1}
+    room, plan = laid(data)
+    assert violations(room, plan) == []
+    assert measure(room, plan).covered_of_best > 0.9
+
+
+def test_one_mat_warms_both_sides_of_an_opening_of_400_mm():
+    outline = [
+        [0, 0], [2000, 0], [2000, 600], [2150, 600], [2150, 0], [3900, 0], [3900, 2200],
+        [2150, 2200], [2150, 1000], [2000, 1000], [2000, 2600], [0, 2600],
+    ]  # fmt: skip
+    room, plan = laid(bare_room(outline=outline, control=[800, 0], elements=mats()))
+    assert violations(room, plan) == []
+    assert len(plan.elements) == 1
+    xs = [x for x, _ in plan.elements[0].path]
+    assert min(xs) < 300 and max(xs) > 3600  # noqa: PT018
+    assert measure(room, plan).covered_of_best > 0.95
+
+
+def test_the_whole_wire_is_laid_and_more_than_half_of_it_on_mesh():
+    room, plan = laid(bare_room(elements=mats()))
+    (mat,) = plan.elements
+    wire = room.element(mat.element).wire_mm
+    assert wire_of(plan)[0] == pytest.approx(wire, rel=0.005)
+    assert sum(b - a for a, b in mat.loose_from_mm) < wire / 2
+    assert mat.mesh
+
+
+def test_two_mats_share_a_floor_that_is_too_large_for_one():
+    outline = [[0, 0], [5200, 0], [5200, 4000], [0, 4000]]
+    room, plan = laid(bare_room(outline=outline, control=[2600, 0], elements=mats(), may_use=2))
+    assert violations(room, plan) == []
+    assert len(plan.elements) == 2
+    assert measure(room, plan).covered_of_best > 0.9
+
+
+def test_the_same_room_is_laid_the_same_way_twice():
+    room = parse_room(make_room(43, shape="ell", elements=mats()))
+    first, second = lay_mats(room)[0], lay_mats(room)[0]
+    assert [wire.path.tolist() for wire in first] == [wire.path.tolist() for wire in second]
+
+
+@pytest.mark.parametrize("shape", ["rectangle", "ell"])
+def test_turning_or_mirroring_a_room_does_not_change_how_well_it_is_laid(shape):
+    data = {**make_room(44, shape=shape, elements=mats()), "may_use": 1}
+    room, plan = laid(data)
+    base = measure(room, plan).covered_of_best
+    for other in (turned(data, math.radians(34)), turned(data, 0.0, mirrored=True)):
+        room, plan = laid(other)
+        assert measure(room, plan).covered_of_best == pytest.approx(base, abs=0.015)
+
+
+def test_a_room_smaller_than_the_smallest_mat_gets_no_plan_but_a_reason():
+    small = bare_room(outline=[[0, 0], [700, 0], [700, 900], [0, 900]], control=[350, 0])
+    with pytest.raises(NothingToLay, match="smallest element"):
+        laid({**small, "elements": mats()})
+
+
+def test_without_mats_in_the_catalogue_nothing_is_tried():
+    assert lay_mats(parse_room(bare_room())) == []
+
+
+def test_a_lead_too_short_for_any_start_lays_nothing():
+    far = bare_room(elements=mats(), cold_lead_mm=60)
+    assert lay_mats(parse_room(far)) == []
