@@ -245,7 +245,7 @@ class DecisionDerivation(APIView):
 
 def _current(room: Room) -> dict[str, Any]:
     facts, result = decisions.current(room, at=timezone.now())
-    heat = Energizing.objects.filter(room=room, test_minutes=None).first()
+    heat = room.energizings.filter(test_minutes=None).first()
     return CurrentOutput(
         {
             **result,
