@@ -33,7 +33,7 @@ class ElementRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawing:
-    """A plan to scale; `svg` is a whole element, made by us."""
+    """A drawing: a plan to scale, a chart; `svg` is a whole element, made by us."""
 
     title: str
     svg: str
@@ -55,6 +55,7 @@ class Floor:
     """What one room's floor is made of, and why its date was what it was."""
 
     room: str
+    chart: Drawing | None
     because: Sequence[str]
     terms: Sequence[tuple[str, str]]
     warm_up: str

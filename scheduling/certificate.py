@@ -24,6 +24,9 @@ from jobs.room_picture import StoredPlan, picture
 from jobs.units import System, shown_length
 from readings import wording
 from readings.wording import NBSP, figure, listed
+from scheduling.chart import cure_chart
+from scheduling.energize import decide
+from scheduling.facts import facts_from_tree
 
 Record = Mapping[str, Any]
 
@@ -83,7 +86,7 @@ def printed(record: Record, *, digest: str) -> Certificate:
         elements=[row for room in rooms for row in _element_rows(room)],
         drawing=drawings[0],
         proofs=[_proof(room, zone) for room in rooms],
-        floors=[_floor(room, zone, system) for room in rooms],
+        floors=[_floor(room, zone, system, key=f"cure{at}") for at, room in enumerate(rooms)],
         assumed=list(chain.from_iterable(_assumed(room) for room in rooms)),
         not_checked=[*_not_checked(rooms), f"What was changed after {_day(record, zone)}."],
         signatures=[_signature(row, zone) for row in record["sign_offs"]],
@@ -272,12 +275,13 @@ def _meter(meter: Record) -> str:
 # The floor and its date
 
 
-def _floor(room: Record, zone: ZoneInfo, system: System) -> Floor:
+def _floor(room: Record, zone: ZoneInfo, system: System, *, key: str) -> Floor:
     decision = room["decision"]
     steps = room["warm_up"]
     last = steps[-1] if steps else None
     return Floor(
         room=room["name"],
+        chart=_chart(decision, system, key=key) if decision else None,
         because=list(_because(decision, zone)) if decision else ["No decision was recorded."],
         terms=[_layer(layer, zone, system) for layer in room["layers"]],
         warm_up=f"Done to step {last['step']}, on {instant_words(last['done_at'], zone)}."
@@ -286,10 +290,23 @@ def _floor(room: Record, zone: ZoneInfo, system: System) -> Floor:
     )
 
 
+def _chart(decision: Record, system: System, *, key: str) -> Drawing | None:
+    """How the layer that governed the date cured, drawn again from what was known then."""
+    facts = facts_from_tree(decision["facts"])
+    drawn = cure_chart(facts, decide(facts), system=system, key=key)
+    if drawn is None:
+        return None
+    return Drawing(title=drawn.title, svg=drawn.svg, caption=drawn.caption)
+
+
+def _names(decision: Record) -> dict[str, str]:
+    return {layer["id"]: layer["material"]["name"] for layer in decision["facts"]["layers"]}
+
+
 def _because(decision: Record, zone: ZoneInfo) -> Iterator[str]:
-    result = decision["result"]
-    for layer in result["layers"]:
-        name = decision["names"].get(layer["id"], layer["id"])
+    names = _names(decision)
+    for layer in decision["result"]["layers"]:
+        name = names[layer["id"]]
         reached = f"{name}: {layer['equivalent_hours']:g} of {layer['required_hours']:g} h reached"
         yield (
             f"{reached} on {instant_words(layer['ready'], zone)}."
@@ -313,12 +330,12 @@ def _layer(layer: Record, zone: ZoneInfo, system: System) -> tuple[str, str]:
 
 def _assumed(room: Record) -> Iterator[str]:
     if decision := room["decision"]:
+        names = _names(decision)
         for layer in decision["result"]["layers"]:
             if layer["unknown_hours"] > 0:
-                name = decision["names"].get(layer["id"], layer["id"])
                 yield (
-                    f"{room['name']}, {name}: {layer['unknown_hours']:.0f} h without a known "
-                    "temperature counted at the coldest that was plausible."
+                    f"{room['name']}, {names[layer['id']]}: {layer['unknown_hours']:.0f} h without "
+                    "a known temperature counted at the coldest that was plausible."
                 )
     generic = [
         row["material"]

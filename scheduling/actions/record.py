@@ -84,7 +84,8 @@ def _room(room: Room) -> dict[str, Any]:
     installed = {"room": room, "removed_at": None}
     plans = LayingPlan.objects.filter(room=room).order_by("pk")
     plan = plans.filter(basis="as_laid").last() or plans.filter(basis="planned").last()
-    energized = Energizing.objects.filter(room=room, test_minutes=None).first()
+    heated = Energizing.objects.filter(room=room, test_minutes=None).select_related("decision")
+    energized = heated.first()
     return {
         "id": str(room.pk),
         "name": room.name,
@@ -102,7 +103,7 @@ def _room(room: Room) -> dict[str, Any]:
         "controls": [_named(row) for row in _installed(Control, installed)],
         "layers": [_layer(row) for row in _layers(room)],
         "checks": _checks(room),
-        "decision": _decision(_newest(Decision, room)),
+        "decision": _decision(energized.decision if energized else _newest(Decision, room)),
         "energized_at": energized and _at(energized.at),
         "warm_up": [
             {"step": row.step, "done_at": _at(row.done_at), "floor_c": row.floor_c}
@@ -219,7 +220,7 @@ def _decision(row: Decision | None) -> dict[str, Any] | None:
     return {
         "decided_at": _at(row.decided_at),
         "facts_digest": row.facts_digest,
-        "names": {layer["id"]: layer["material"]["name"] for layer in row.facts.get("layers", ())},
+        "facts": row.facts,
         "result": row.result,
     }
 

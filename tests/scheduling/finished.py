@@ -6,9 +6,12 @@ from uuid import UUID, uuid4
 
 from jobs.models import LayingPlan, Member
 from readings.actions.checks import CheckSent, record_check
+from scheduling.energize import decide
+from scheduling.facts import decision_to_tree, digest_of, facts_to_tree
 from scheduling.models import Decision, Energizing, Layer, SignOff, WarmUpStep
 from tests.factories import CURING_SPEC, ControlFactory, MaterialFactory
 from tests.readings.conftest import Site
+from tests.scheduling import floors
 
 STAGES = ("arrival", "laid", "covered", "handover")
 # Back and forth across a room of 3.0 × 2.4 m.
@@ -95,20 +98,22 @@ class Finished(Site):
         )
 
     def decide(self, *, holds: tuple[dict[str, str], ...] = ()) -> Decision:
-        progress = {
-            "id": str(self.layer.pk),
-            "equivalent_hours": 171.25,
-            "required_hours": 168,
-            "unknown_hours": 29,
-            "ready": "2027-02-22T05:10:00Z",
-        }
-        facts = {"layers": [{"id": progress["id"], "material": {"name": "Grey dry-set mortar"}}]}
+        """A decision on a cool floor whose thermometer was silent for 48 hours."""
+        placed_at, decided_at = self.layer.placed_at, self.now - timedelta(days=10)
+        bed = floors.layer(str(self.layer.pk), placed_at=placed_at, name="Grey dry-set mortar")
+        later = placed_at + timedelta(hours=140)
+        readings = [
+            *floors.steady(12.0, start=placed_at, hours=100),
+            *floors.steady(12.0, start=later, hours=260),
+        ]
+        known = floors.facts(bed, readings=readings, now=decided_at)
+        facts = facts_to_tree(known)
         return Decision.objects.create(
             **self.of_room,
-            decided_at=self.now - timedelta(days=10),
+            decided_at=decided_at,
             facts=facts,
-            facts_digest="0" * 64,
-            result={"layers": [progress], "holds": list(holds), "because": []},
+            facts_digest=digest_of(facts),
+            result=decision_to_tree(decide(known)) | {"holds": list(holds)},
             may_energize=not holds,
         )
 

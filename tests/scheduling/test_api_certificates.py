@@ -17,7 +17,7 @@ from config.celery import app
 from config.tenancy import violated
 from jobs.models import Link
 from scheduling.actions import certificates
-from scheduling.facts import digest_of
+from scheduling.facts import derive, digest_of
 from scheduling.models import CERTIFICATE_CLAIM_LASTS as CLAIM_LASTS
 from scheduling.models import Certificate, SignOff
 from scheduling.tasks import make_certificate, resend_due_certificates
@@ -166,7 +166,8 @@ def test_the_record_is_frozen_with_all_that_a_claim_needs(office, issued, site):
     assert [check["stage"] for check in room["checks"]] == list(STAGES)
     assert room["elements"][0]["serial"] == site.element.serial
     assert room["plan"]["basis"] == "as_laid"
-    assert room["decision"]["result"]["layers"][0]["unknown_hours"] == 29
+    assert room["decision"]["result"]["layers"][0]["unknown_hours"] == 48
+    assert derive(room["decision"]["facts"])["likely"] == room["decision"]["result"]["likely"]
     assert [row["kind"] for row in data["sign_offs"]] == ["electrician", "customer"]
     assert data["contractor"]["name"] == "Alder Floors"
 
@@ -183,6 +184,10 @@ def test_the_worker_makes_a_pdf_with_the_record_inside(office, made, files):
     assert "Bathroom, 14 Mill Lane" in first
     assert "All 19 readings pass." in first
     assert "prove dead" in first
+    second = reader.pages[1].extract_text()
+    assert "Grey dry-set mortar" in second
+    assert "48 h without a known temperature" in second
+    assert "Curing, hours reached" in second  # the chart
     assert json.loads(reader.attachments["record.json"][0]) == made.data
     assert office.get(f"{CERTIFICATES}{made.pk}/").json()["state"] == "made"
     assert default_storage.exists(made.pdf.name)
