@@ -29,8 +29,9 @@ def nothing_given(monkeypatch):
 
 def opened(folder: Path) -> Path:
     """That folder, once the server's account can reach it."""
-    for each in (folder, *folder.parents[:2]):
-        each.chmod(0o755)
+    for each in (folder, *folder.parents):
+        if not each.stat().st_mode & 0o001:
+            each.chmod(0o755)
     return folder
 
 
