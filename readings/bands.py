@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from readings.verdict import Outcome
 
 Judge = Callable[[float | None], Outcome]
-ROUNDS = 50
+ROUNDS = 32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -97,7 +97,7 @@ def _waits(member: Member, now: datetime) -> list[tuple[JobNow, Waiting]]:
         .only("pk", "street", "time_zone", "due_on", "contractor_id")
         .order_by("-pk")[:MOST_OPEN]
     )
-    found = [(job, waiting(job, now)) for job in jobs_now(member, list(jobs), now)]
+    found = [(job, waiting(job, now)) for job in jobs_now(member, jobs, now)]
     return sorted(found, key=lambda pair: (pair[1].until is None, pair[1].until or now))
 
 

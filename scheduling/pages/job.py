@@ -11,7 +11,7 @@ from django.utils.safestring import mark_safe
 from django.utils.translation import get_language
 
 from config.pages import page
-from config.tenancy import visible
+from config.tenancy import TenantQuerySet, visible
 from jobs.models import Control, Element, FloorSensor, Job, Member, Room
 from jobs.pages.drawing import drawn
 from jobs.requests import PageRequest
@@ -44,7 +44,7 @@ TONES = {"people": "stop", "proof": "ask", "dates": "ask", "papers": "ask"}
 @page("GET")
 def job_page(request: PageRequest, job_id: UUID) -> HttpResponse:
     job = visible(Job.objects.select_related("customer"), request.user, pk=job_id)
-    (known,) = jobs_now(request.user, [job], request.now)
+    (known,) = jobs_now(request.user, _only(request, job_id), request.now)
     waits_for = waiting(known, request.now)
     bookings = (
         Booking.objects.visible_to(request.user)
@@ -78,7 +78,7 @@ def job_page(request: PageRequest, job_id: UUID) -> HttpResponse:
 @page("GET")
 def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
     room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
-    (known,) = jobs_now(request.user, [room.job], request.now)
+    (known,) = jobs_now(request.user, _only(request, room.job_id), request.now)
     (here,) = [each for each in known.rooms if each.id == room.pk]
     waits_for = waiting(known, request.now)
     decision = Decision.objects.visible_to(request.user).filter(room=room).order_by("-pk").first()
@@ -114,6 +114,10 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "stages": STAGES,
     }
     return render(request, "scheduling/room.html", context)
+
+
+def _only(request: PageRequest, job_id: UUID) -> TenantQuerySet[Job]:
+    return Job.objects.visible_to(request.user).filter(pk=job_id)
 
 
 def installed(member: Member, room: Room) -> list[Element | FloorSensor | Control]:

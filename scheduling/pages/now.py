@@ -3,12 +3,13 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import Any, cast
+from typing import Any, TypeAlias, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Max, Q, Value
+from django.db.models import Count, Max, Q, QuerySet, Value
 
+from config.tenancy import TenantQuerySet
 from jobs.models import Job, Member, Room
 from readings.models import Check
 from scheduling.actions.facts import layer_name
@@ -17,11 +18,14 @@ from scheduling.models import Booking, Certificate, Decision, Layer, SignOff, Vi
 from scheduling.waiting import BookingNow, Exposure, JobNow, RoomNow, VisitNow
 
 CERTIFICATE = "certificate"
+Ids: TypeAlias = "QuerySet[Job, Any]"
 
 
-def jobs_now(member: Member, jobs: Sequence[Job], now: datetime) -> list[JobNow]:
-    """What is known of jobs that `member` was given; open ones, in their order."""
-    ids = [job.pk for job in jobs]
+def jobs_now(member: Member, rows: TenantQuerySet[Job], now: datetime) -> list[JobNow]:
+    """What is known of open jobs that `member` may see, in the order of the rows."""
+    jobs = list(rows)
+    # As a subquery: a thousand ids spelt out cost more than all the rest.
+    ids = rows.values("pk")
     zones = {job.pk: ZoneInfo(job.time_zone) for job in jobs}
     rooms = _rooms(member, ids)
     bookings = _bookings(member, ids, zones, now)
@@ -51,7 +55,7 @@ def jobs_now(member: Member, jobs: Sequence[Job], now: datetime) -> list[JobNow]
     ]
 
 
-def _rooms(member: Member, jobs: list[UUID]) -> dict[UUID, list[RoomNow]]:
+def _rooms(member: Member, jobs: Ids) -> dict[UUID, list[RoomNow]]:
     rows = (
         Room.objects.visible_to(member)
         .filter(job__in=jobs)
@@ -135,7 +139,7 @@ def _exposure(
 
 
 def _bookings(
-    member: Member, jobs: list[UUID], zones: dict[UUID, ZoneInfo], now: datetime
+    member: Member, jobs: Ids, zones: dict[UUID, ZoneInfo], now: datetime
 ) -> dict[UUID, list[BookingNow]]:
     rows = (
         Booking.objects.visible_to(member)
@@ -161,7 +165,7 @@ def _bookings(
     return found
 
 
-def _visits(member: Member, jobs: list[UUID], now: datetime) -> dict[UUID, list[VisitNow]]:
+def _visits(member: Member, jobs: Ids, now: datetime) -> dict[UUID, list[VisitNow]]:
     standing = Q(notices__withdrawn_at=None, notices__replaced_by=None)
     rows = (
         Visit.objects.visible_to(member)
