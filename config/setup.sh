@@ -72,3 +72,11 @@ fi
 if [ "${1:-}" = chromium ] && ! command -v chromium >/dev/null; then
     debian chromium
 fi
+
+# The solvers' inner loops compile once for a machine, so that no first plan has to wait for it.
+if [ ! -e .venv/compiled ] ||
+    [ -n "$(find jobs/laying scheduling/planner -name '*.py' -newer .venv/compiled)" ]; then
+    say "compiling the solvers' inner loops, which takes half a minute"
+    .venv/bin/python -c 'from scheduling.planner.solve import load; load()'
+    touch .venv/compiled
+fi
