@@ -16,7 +16,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -146,21 +146,22 @@ def _started(
     logs: Path | None,
 ) -> subprocess.Popen[bytes]:
     """Start a part in a session of its own: Ctrl-C reaches us, and we end it in order."""
-    output = None
-    if logs:
-        logs.mkdir(parents=True, exist_ok=True)
-        output = (logs / f"{name.replace(' ', '-')}.log").open("ab")
-    return subprocess.Popen(
-        command,
-        cwd=CHECKOUT,
-        env=environment,
-        stdin=subprocess.DEVNULL,
-        stdout=output,
-        stderr=output and subprocess.STDOUT,
-        pass_fds=(listener.fileno(),),
-        start_new_session=True,
-        preexec_fn=_end_with_parent,
-    )
+    with ExitStack() as files:  # the part has its own copy of the file
+        output = None
+        if logs:
+            logs.mkdir(parents=True, exist_ok=True)
+            output = files.enter_context((logs / f"{name.replace(' ', '-')}.log").open("ab"))
+        return subprocess.Popen(
+            command,
+            cwd=CHECKOUT,
+            env=environment,
+            stdin=subprocess.DEVNULL,
+            stdout=output,
+            stderr=output and subprocess.STDOUT,
+            pass_fds=(listener.fileno(),),
+            start_new_session=True,
+            preexec_fn=_end_with_parent,
+        )
 
 
 def _end_with_parent() -> None:

@@ -63,7 +63,8 @@ class Caller:
             with urllib.request.urlopen(request, timeout=TIMEOUT_SECONDS) as response:
                 status, raw, head = response.status, response.read(), response.headers
         except urllib.error.HTTPError as refused:
-            status, raw, head = refused.code, refused.read(), refused.headers
+            with refused:
+                status, raw, head = refused.code, refused.read(), refused.headers
         is_json = "json" in head.get("Content-Type", "")
         answer = Answer(
             status=status,

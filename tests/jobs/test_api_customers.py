@@ -80,11 +80,12 @@ def test_a_made_up_cursor_is_refused(api, olive, problem, cursor):
 
 
 def test_ten_rows_take_as_many_queries_as_one(api, olive, django_assert_num_queries):
+    client = api(olive)
     for rows in (1, 9):
         for _ in range(rows):
             CustomerFactory(contractor=olive.contractor)
         with django_assert_num_queries(1):
-            api(olive).get(URL)
+            client.get(URL)
 
 
 # Versions

@@ -149,8 +149,9 @@ def test_two_rooms_of_a_job_have_two_names(api, olive, job, problem):
 
 
 def test_a_list_of_rooms_takes_constant_queries(api, olive, job, django_assert_num_queries):
+    client = api(olive)
     for rows in (1, 9):
         for _ in range(rows):
             RoomFactory(contractor=olive.contractor, job=job)
         with django_assert_num_queries(2):
-            api(olive).get("/api/v1/rooms/", {"job": str(job.pk)})
+            client.get("/api/v1/rooms/", {"job": str(job.pk)})
