@@ -434,7 +434,6 @@ class Notice(TenantModel):
     # What it said: rooms, exposures, what is forbidden until when, whom to call. Its private
     # links have its id as their subject: each sending makes one, and all of them stay good.
     content = models.JSONField()
-    content_digest = models.CharField(max_length=64)
     made_at = models.DateTimeField()
     send_after = models.DateTimeField()
     claimed_at = models.DateTimeField(null=True)

@@ -11,6 +11,9 @@ REPEAT_AFTER = timedelta(hours=24)
 MOST_REPEATS = 2
 # A visit this near that nobody has answered for is the office's to call about.
 RAISE_BEFORE = timedelta(hours=24)
+# Ends nearer than this are one end to whoever plans by half-days.
+SAME_END = timedelta(hours=12)
+LASTING = ("room", "room_name", "state", "forbidden", "because")
 LONGEST_BACK_OFF = timedelta(hours=6)
 
 
@@ -51,6 +54,28 @@ def content(
         ],
         "nearest_start_at": shown(nearest),
     }
+
+
+def says_the_same(said: Mapping[str, Any], now: Mapping[str, Any]) -> bool:
+    """Whether an answer to what was `said` still answers what holds `now`.
+
+    A likely end that moves by less than half a day changes nobody's plans; anything else does.
+    """
+
+    def lasting(told: Mapping[str, Any]) -> dict[str, Any]:
+        conflicts = [{name: conflict[name] for name in LASTING} for conflict in told["conflicts"]]
+        return {**told, "conflicts": conflicts, "nearest_start_at": None}
+
+    return lasting(said) == lasting(now) and all(
+        _near(before["until"], after["until"])
+        for before, after in zip(said["conflicts"], now["conflicts"], strict=True)
+    )
+
+
+def _near(one: str | None, other: str | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return abs(datetime.fromisoformat(one) - datetime.fromisoformat(other)) < SAME_END
 
 
 def exposure(window: Window) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from config.celery import app
+from jobs.models import Room
 from scheduling.actions import certificates, decisions, notices, plans
 from scheduling.models import Certificate, Notice, Plan
 
@@ -52,8 +53,15 @@ def resend_due_notices() -> int:
 
 @shared_task
 def refresh_room(room_id: str) -> int:
-    """Work out a room's energize decision anew; returns how many said something new."""
-    return len(decisions.refresh_room(UUID(room_id), at=timezone.now()))
+    """Work out a room's energize decision anew; returns how many said something new.
+
+    What moved a date may also put a trade's visit onto a wet or bare floor, or take it off.
+    """
+    now = timezone.now()
+    kept = decisions.refresh_room(UUID(room_id), at=now)
+    job_ids = Room.objects.filter(pk=room_id).values_list("job_id", flat=True)
+    notices.review_jobs(list(job_ids), at=now)
+    return len(kept)
 
 
 @shared_task
@@ -65,8 +73,10 @@ def refresh_job(job_id: str) -> int:
 @shared_task
 def refresh_jobs(job_ids: list[str]) -> int:
     """Work out the decisions of some jobs anew: together they take as many queries as one."""
-    ids = [UUID(job_id) for job_id in job_ids]
-    return len(decisions.refresh_jobs(ids, at=timezone.now()))
+    ids, now = [UUID(job_id) for job_id in job_ids], timezone.now()
+    kept = decisions.refresh_jobs(ids, at=now)
+    notices.review_jobs(ids, at=now)
+    return len(kept)
 
 
 @shared_task

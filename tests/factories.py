@@ -350,7 +350,6 @@ class NoticeFactory(DjangoModelFactory):
     contractor = SubFactory(ContractorFactory)
     visit = SubFactory(VisitFactory, contractor=SelfAttribute("..contractor"))
     content = LazyAttribute(lambda _: {})
-    content_digest = "0" * 64
     made_at = NOW
     send_after = NOW
 

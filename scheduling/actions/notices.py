@@ -1,8 +1,7 @@
 """Notices: made when a visit meets a window that forbids it, sent, acknowledged, or withdrawn."""
 
-import json
+from collections.abc import Sequence
 from datetime import datetime, timedelta
-from hashlib import sha256
 from typing import Any
 from uuid import UUID
 
@@ -15,7 +14,6 @@ from django.utils import translation
 from config.celery import wake
 from config.errors import DomainError
 from jobs.actions.links import make_link, open_link
-from jobs.models import Job
 from scheduling import notice
 from scheduling.actions.exposures import windows_of_job
 from scheduling.exposure import Conflict, PlannedVisit, conflicts
@@ -58,8 +56,7 @@ def review_visit(*, visit: Visit, at: datetime) -> list[Conflict]:
     met = [] if visit.cancelled_at else conflicts_of(visit, at=at)
     standing = visit.notices.filter(withdrawn_at__isnull=True).order_by("-id").first()
     said = _content(visit, met)
-    digest = _digest(said)
-    if standing is not None and met and standing.content_digest == digest:
+    if standing is not None and met and notice.says_the_same(standing.content, said):
         return met
     if standing is not None:
         visit.notices.filter(withdrawn_at__isnull=True).update(withdrawn_at=at)
@@ -68,7 +65,6 @@ def review_visit(*, visit: Visit, at: datetime) -> list[Conflict]:
             contractor_id=visit.contractor_id,
             visit=visit,
             content=said,
-            content_digest=digest,
             made_at=at,
             send_after=at,
             replaces=standing,
@@ -78,9 +74,10 @@ def review_visit(*, visit: Visit, at: datetime) -> list[Conflict]:
     return met
 
 
-def review_job(*, job: Job, at: datetime) -> None:
-    """Review every visit of a job that is still to come: its dates may have moved."""
-    for visit in job.visits.filter(cancelled_at__isnull=True, ends_at__gt=at).order_by("id"):
+def review_jobs(job_ids: Sequence[UUID], *, at: datetime) -> None:
+    """Review every visit of these jobs that is still to come: their floors may have changed."""
+    to_come = Visit.objects.filter(job__in=job_ids, cancelled_at__isnull=True, ends_at__gt=at)
+    for visit in to_come.order_by("id"):
         review_visit(visit=visit, at=at)
 
 
@@ -195,10 +192,6 @@ def _content(visit: Visit, met: list[Conflict]) -> dict[str, Any]:
         room_names={str(room.pk): room.name for room in job.rooms.all()},
         met=met,
     )
-
-
-def _digest(said: dict[str, Any]) -> str:
-    return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
 
 def _message(row: Notice, url: str) -> EmailMultiAlternatives:

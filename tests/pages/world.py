@@ -184,7 +184,6 @@ def build(olive: Member, finn: Member, now: datetime) -> World:
     Notice.objects.create(
         visit=visit,
         content={},
-        content_digest="0" * 64,
         made_at=now,
         send_after=now,
         sent_at=now,

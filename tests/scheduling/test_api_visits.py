@@ -8,8 +8,10 @@ from django.core import mail
 from django.utils import timezone
 
 from readings.models import Check
+from scheduling import tasks
 from scheduling.actions import notices
 from scheduling.models import Booking, Notice, Visit
+from scheduling.notice import says_the_same, shown
 from tests.factories import BookingFactory, JobFactory, MemberFactory, RoomFactory
 
 HOUR = timedelta(hours=1)
@@ -139,6 +141,23 @@ def test_the_same_conflict_keeps_its_notice_and_its_answer(api, olive, body, roo
     notices.acknowledge(row=Notice.objects.get(), name="Una Weir", at=at)
     notices.review_visit(visit=Visit.objects.get(pk=made["id"]), at=at)
     assert Notice.objects.get().acknowledged_by == "Una Weir"
+
+
+def test_laying_the_cable_later_warns_a_visit_that_was_clear_before(api, olive, body, room, at):
+    """The check comes in after the visit was planned; the worker holds the visit against it."""
+    assert api(olive).post("/api/v1/visits/", body).json()["conflicts"] == []
+    laid(room, at - HOUR)
+    tasks.refresh_job(str(room.job_id))
+    assert Notice.objects.get().content["conflicts"][0]["state"] == "bare"
+
+
+@pytest.mark.parametrize(("hours", "stands"), [(11, True), (13, False)])
+def test_an_answer_stands_while_an_end_moves_by_less_than_half_a_day(at, hours, stands):
+    conflict = dict.fromkeys(("room", "room_name", "state", "forbidden", "because"), "as it was")
+    said = {"conflicts": [{**conflict, "until": shown(at)}], "nearest_start_at": None}
+    now = {"conflicts": [{**conflict, "until": shown(at + hours * HOUR)}], "nearest_start_at": 1}
+    assert says_the_same(said, now) is stands
+    assert not says_the_same(said, {**now, "address": "elsewhere"})
 
 
 def test_cancelling_the_visit_withdraws_its_notice(api, olive, body, room, at):
