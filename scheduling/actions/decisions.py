@@ -19,7 +19,7 @@ from scheduling.chart_words import Language
 from scheduling.energize import decide
 from scheduling.facts import decision_to_tree, derive, digest_of, facts_to_tree
 from scheduling.floor import Facts
-from scheduling.models import Decision, Energizing
+from scheduling.models import Decision, Energizing, Layer
 
 AT_ONCE = 100  # rooms whose facts are read together
 MOST_TEST_MINUTES = 10.0  # common practice, no source; the maker's print rules
@@ -198,4 +198,7 @@ def _newest(rooms: Sequence[Room]) -> dict[UUID, Decision]:
 
 
 def _open_rooms() -> Any:
-    return Room.objects.select_related("job").order_by("pk")
+    """Rooms of open jobs in which something cures or did: no other has a date that could move."""
+    placed = Layer.objects.filter(room=OuterRef("pk"), placed_at__isnull=False)
+    open_rooms = Room.objects.filter(Exists(placed), job__closed_at=None)
+    return open_rooms.select_related("job").order_by("pk")
