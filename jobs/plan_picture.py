@@ -19,6 +19,9 @@ from jobs.wire import FaultSpot, runs, wire
 Language = Literal["en", "es"]
 Basis = Literal["as_laid", "planned"]
 
+COLD_WORTH_TELLING_MM2 = 10_000.0
+"""A foot does not feel a smaller cold patch, and 0.01 m² is what an area is shown to."""
+
 WORDS: dict[Language, dict[str, str]] = {
     "en": {
         "splice": "Splice, start of heat",
@@ -231,6 +234,8 @@ def points(
         )
         rows.append(_row(spot.label, what, [spot.at], seen, system))
     for ring in picture.unreached:
+        if Polygon(ring).area < COLD_WORTH_TELLING_MM2:
+            continue
         what = f"{words['cold']}, {shown_area(Polygon(ring).area / 1e6, system)}"
         rows.append(_row("", what, ring, seen, system))
     if picture.asked is not None:

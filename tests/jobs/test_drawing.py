@@ -196,7 +196,8 @@ def test_without_a_door_the_walls_are_whole_and_the_corner_is_named():
 
 
 def test_the_table_says_everything_that_is_drawn():
-    rows = points(replace(FAULTY, asked=(1200, 900), unreached=[[(0, 0), (500, 0), (500, 500)]]))
+    cold, crumb = [(0, 0), (500, 0), (500, 500)], [(0, 0), (100, 0), (100, 100)]
+    rows = points(replace(FAULTY, asked=(1200, 900), unreached=[cold, crumb]))
     assert [row.mark for row in rows] == ["A", "B", "C", "D", "1", "2", "F1", "F2", "", "+"]
     said = {row.mark: (row.what, row.right, row.into) for row in rows}
     assert said["A"] == ("Splice, start of heat", "600", "150")
