@@ -13,13 +13,13 @@ from config.fields import Input, Output, Text
 from config.paging import chosen
 from config.tenancy import visible
 from jobs import plan_picture
+from jobs.actions.pictures import stored_picture
 from jobs.api.shapes import AsDxf, AsGeoJson, AsSvg
 from jobs.drawing import SCALES, draw
 from jobs.exchange import to_dxf, to_geojson
-from jobs.models import LANGUAGES, UNITS, KeepOut, LayingPlan, Room
+from jobs.models import LANGUAGES, UNITS, Room
 from jobs.plan_picture import PlanPicture
 from jobs.requests import MemberRequest
-from jobs.room_picture import StoredPlan, picture
 from jobs.wire import UnusableWire, fault_spots, wire
 
 
@@ -77,22 +77,7 @@ class GeoJsonOutput(Output):
 
 def drawn_for(request: MemberRequest, room_id: str) -> PlanPicture:
     """The room as it is recorded, with the drawing that counts."""
-    room = visible(Room.objects.all(), request.user, pk=room_id)
-    keep_outs = KeepOut.objects.visible_to(request.user).filter(room=room).order_by("position")
-    plan = LayingPlan.objects.visible_to(request.user).counting(room)
-    stored = None
-    if plan is not None:
-        basis: plan_picture.Basis = "as_laid" if plan.basis == "as_laid" else "planned"
-        stored = StoredPlan(plan=plan.plan, basis=basis, tolerance_mm=plan.tolerance_mm)
-    return picture(
-        name=room.name,
-        outline=room.outline,
-        keep_outs=list(keep_outs.values("outline", "kind", "name")),
-        expansion_joints=room.joints,
-        door_mm=room.door_mm,
-        control_mm=room.control_mm,
-        stored=stored,
-    )
+    return stored_picture(request.user, visible(Room.objects.all(), request.user, pk=room_id))
 
 
 def with_faults(

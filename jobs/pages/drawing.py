@@ -8,10 +8,10 @@ from django.utils.translation import get_language
 
 from config.tenancy import Asker
 from jobs import drawing, plan_picture
-from jobs.models import KeepOut, LayingPlan, Room
+from jobs.actions.pictures import stored_picture
+from jobs.models import Room
 from jobs.outline import Point
 from jobs.plan_picture import Language, PlanPicture, PlanRow
-from jobs.room_picture import StoredPlan, picture
 from jobs.units import System
 
 
@@ -69,24 +69,4 @@ def figure(shown: PlanPicture, *, system: str, key: str = "plan") -> Drawn:
         language=cast(Language, get_language() or "en"),
         system=cast(System, system),
         key=key,
-    )
-
-
-def stored_picture(asks: Asker, room: Room, *, asked: Point | None = None) -> PlanPicture:
-    """The room with the plan that counts; `asked` is a place to be marked."""
-    plan = LayingPlan.objects.visible_to(asks).counting(room)
-    keep_outs = KeepOut.objects.visible_to(asks).filter(room=room).order_by("position")
-    stored = None
-    if plan is not None:
-        basis = cast(plan_picture.Basis, plan.basis)
-        stored = StoredPlan(plan=plan.plan, basis=basis, tolerance_mm=plan.tolerance_mm)
-    return picture(
-        name=room.name,
-        outline=room.outline,
-        keep_outs=list(keep_outs.values("outline", "kind", "name")),
-        expansion_joints=room.joints,
-        door_mm=room.door_mm,
-        control_mm=room.control_mm,
-        stored=stored,
-        asked=asked,
     )

@@ -14,12 +14,13 @@ from django.utils.translation import gettext as _
 
 from config.errors import DomainError
 from config.pages import LANGUAGES, TimedRequest, private_page
+from jobs.actions.pictures import stored_picture
 from jobs.clearance import Clearance, may_fasten, recorded
 from jobs.drawing import room_point, touch_u_mm
 from jobs.forms import AcknowledgeForm, AskForm
 from jobs.models import Room
 from jobs.outline import Point
-from jobs.pages.drawing import drawn, stored_picture
+from jobs.pages.drawing import drawn
 from jobs.plan_picture import Language, PlanPicture, view
 from jobs.units import System
 from scheduling.actions import notices

@@ -8,8 +8,8 @@ from django.urls import reverse
 from icalendar import Calendar
 
 from jobs.actions.links import OWNER_LINK_LASTS, make_link, revoke_link
+from jobs.actions.pictures import stored_picture
 from jobs.drawing import room_point
-from jobs.pages.drawing import stored_picture
 from scheduling.actions.notices import link_to, review_visit
 from scheduling.models import Notice
 from tests.pages.world import build
