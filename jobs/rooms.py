@@ -12,6 +12,18 @@ from jobs.outline import Outline, checked, unit_doubt
 # A control or door that is drawn a little off its wall still belongs to it.
 ON_WALL_MM = 50.0
 
+# What a room must have proven before heat, unless the office says otherwise; the kinds are
+# those of the energize decision.
+PROOFS = (
+    "check:arrival",
+    "check:laid",
+    "check:covered",
+    "sensor",
+    "control",
+    "leakage-protection",
+    "electrician",
+)
+
 Corner = Sequence[float]
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from config.instants import rfc3339
 from scheduling.cure import Arrhenius, Eurocode2, Law, NurseSaul
 from scheduling.energize import Decision, decide
 from scheduling.floor import CuringMaterial, Evidence, Facts, ImplausibleFacts, Layer
@@ -72,17 +73,17 @@ def facts_to_tree(facts: Facts) -> dict[str, Any]:
     """Facts as JSON values, from which `facts_from_tree` makes the same facts again."""
     record = facts.temperatures
     return {
-        "now": _exact(facts.now),
+        "now": rfc3339(facts.now),
         "zone": facts.zone.key,
         "assume_c": facts.assume_c,
         "max_gap_hours": facts.max_gap_hours,
         "layers": [_layer_tree(layer) for layer in facts.layers],
         "temperatures": [
-            {"at": _exact(at), "celsius": celsius, "source": source}
+            {"at": rfc3339(at), "celsius": celsius, "source": source}
             for at, celsius, source in record.readings()
         ],
         "promises": [
-            {"from": _exact(each.starts_at), "to": _exact(each.ends_at), "celsius": each.celsius}
+            {"from": rfc3339(each.starts_at), "to": rfc3339(each.ends_at), "celsius": each.celsius}
             for each in facts.promises
         ],
         "evidence": [_evidence_tree(each) for each in facts.evidence],
@@ -311,7 +312,7 @@ def _layer_tree(layer: Layer) -> dict[str, Any]:
     limit = material.moisture
     return {
         "id": layer.id,
-        "placed_at": _exact(layer.placed_at),
+        "placed_at": rfc3339(layer.placed_at),
         "material": {
             "name": material.name,
             "law": law_tree(material.law),
@@ -351,7 +352,7 @@ def _evidence_tree(each: Evidence) -> dict[str, Any]:
     }
     return {
         "kind": each.kind,
-        "at": _exact(each.at),
+        "at": rfc3339(each.at),
         "outcome": each.outcome,
         **{name: value for name, value in told.items() if value not in ("", None)},
     }
@@ -377,7 +378,3 @@ def _plain(number: float) -> float | int:
 
 def _shown(at: datetime | None) -> str | None:
     return at.strftime("%Y-%m-%dT%H:%M:%SZ") if at else None
-
-
-def _exact(at: datetime) -> str:
-    return at.isoformat().replace("+00:00", "Z")

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from config.tenancy import SameContractor, TenantModel, TenantQuerySet, VersionedModel
 from jobs.models import EITHER, Job, Material, Member, Room
+from scheduling.exposure import ACTIVITIES
 
 HALVES = [("am", "am"), ("pm", "pm")]
 # A worker that took a row and died gives it up after this long.
@@ -372,20 +373,7 @@ class Booking(VersionedModel):
 class Visit(VersionedModel):
     """Another trade's planned time in a job, or in one room of it."""
 
-    ACTIVITIES: ClassVar = [
-        (name, name)
-        for name in (
-            "walking",
-            "carrying",
-            "wet-work",
-            "cleaning-joints",
-            "fastening",
-            "cutting",
-            "drilling",
-            "heating-room",
-            "switching-on",
-        )
-    ]
+    ACTIVITIES: ClassVar = [(name, name) for name in ACTIVITIES]
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="visits")
     room = models.ForeignKey(Room, on_delete=models.PROTECT, null=True, related_name="visits")

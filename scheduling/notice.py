@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from config.instants import rfc3339
 from scheduling.exposure import Conflict, Window
 
 REPEAT_AFTER = timedelta(hours=24)
@@ -109,4 +110,4 @@ def back_off(attempts: int) -> timedelta:
 
 
 def shown(at: datetime | None) -> str | None:
-    return None if at is None else at.isoformat().replace("+00:00", "Z")
+    return None if at is None else rfc3339(at)

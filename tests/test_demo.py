@@ -3,10 +3,8 @@
 import re
 import subprocess
 from pathlib import Path
-from urllib.parse import quote
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
 from config.serving import serving
@@ -16,14 +14,9 @@ from scheduling.demo import scenario
 from scheduling.demo.play import play
 from scheduling.management.commands.demo import people
 from scheduling.models import Certificate, Notice
+from tests.database import database_url
 
 README = Path(__file__).parent.parent / "README.md"
-
-
-def database_url() -> str:
-    """The test's own database, for processes that the test starts."""
-    here = connection.settings_dict
-    return f"postgresql://{here['USER']}@/{here['NAME']}?host={quote(here['HOST'], safe='')}"
 
 
 @pytest.mark.django_db(transaction=True)

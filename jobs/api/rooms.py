@@ -16,18 +16,9 @@ from jobs.actions import jobs
 from jobs.api.shapes import OutlineField, PointField
 from jobs.models import Job, KeepOut, Room
 from jobs.requests import MemberRequest
+from jobs.rooms import PROOFS
 
 MOST_KEEP_OUTS = 100
-# Kinds of proof that a room may be held to beside its checks; see scheduling.energize.
-PROOFS = (
-    "check:arrival",
-    "check:laid",
-    "check:covered",
-    "sensor",
-    "control",
-    "leakage-protection",
-    "electrician",
-)
 
 
 class KeepOutInput(Input):

@@ -18,17 +18,7 @@ from jobs.models import Job, KeepOut, Room
 from jobs.pages.drawing import Drawn, drawn, figure
 from jobs.requests import PageRequest
 from jobs.room_picture import picture
-
-# What a room must have proven before heat, unless the office says otherwise.
-USUAL_PROOF = [
-    "check:arrival",
-    "check:laid",
-    "check:covered",
-    "sensor",
-    "control",
-    "leakage-protection",
-    "electrician",
-]
+from jobs.rooms import PROOFS
 
 
 @page("GET", "POST")
@@ -40,7 +30,7 @@ def room_add(request: PageRequest, job_id: UUID) -> HttpResponse:
     fields, seen = _read(form, keep_outs, job.units)
     if fields is not None and "show" not in request.POST:
         try:
-            room, notes = jobs.add_room(by=request.user, job=job, required=USUAL_PROOF, **fields)
+            room, notes = jobs.add_room(by=request.user, job=job, required=list(PROOFS), **fields)
             return _kept(request, room, notes)
         except DomainError as refused:
             form.refuse(refused)

@@ -1,7 +1,6 @@
 """Checks: one by one, and by the batch that a phone collected."""
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
 from typing import Any
 
 from django.db.models import F
@@ -15,6 +14,7 @@ from rest_framework.views import APIView
 from config.errors import DomainError
 from config.fields import Input, Instant, Number, Output, Text
 from config.idempotency import idempotent
+from config.instants import rfc3339
 from config.paging import ListView, NewestFirst, chosen
 from config.problems import describe
 from config.tenancy import may_write, visible
@@ -302,8 +302,8 @@ def shown(check: Check, superseded_by: object) -> dict[str, Any]:
         "room": str(check.room_id),
         "sequence": check.sequence,
         "stage": check.stage,
-        "taken_at": _instant(check.taken_at),
-        "received_at": _instant(check.received_at),
+        "taken_at": rfc3339(check.taken_at),
+        "received_at": rfc3339(check.received_at),
         "taken_by": str(check.taken_by_id),
         "supersedes": sent["supersedes"],
         "superseded_by": str(superseded_by) if superseded_by else None,
@@ -339,10 +339,6 @@ def _reading(
         "because": found["because"],
         "figures": found["figures"],
     }
-
-
-def _instant(at: datetime) -> str:
-    return at.astimezone(UTC).isoformat().replace("+00:00", "Z")
 
 
 def _client_id(given: Any) -> str | None:

@@ -12,6 +12,7 @@ from django.template.loader import render_to_string
 from config import paper
 from config.celery import wake
 from config.errors import DomainError
+from config.instants import rfc3339
 from config.tenancy import told
 from jobs.actions.links import make_link, open_link
 from jobs.models import Contractor, Job, Link, Member, Room
@@ -77,7 +78,7 @@ def issue_certificate(*, by: Member, job: Job, at: datetime) -> Certificate:
     require_complete(handover_of(job))
     issued = Certificate.objects.filter(contractor=contractor, number__startswith=f"{at:%Y}-")
     number = f"{at:%Y}-{issued.count() + 1:04}"
-    record = {"number": number, "issued_at": at.isoformat().replace("+00:00", "Z")}
+    record = {"number": number, "issued_at": rfc3339(at)}
     record |= record_of(job)
     replaced = Certificate.objects.filter(
         job=job, voided_at__isnull=False, replaced_by__isnull=True

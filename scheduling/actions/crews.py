@@ -14,6 +14,7 @@ from config.etags import change_row, require_version
 from config.tenancy import told
 from jobs.models import Job, Member, Room
 from scheduling.models import Booking, Crew, CrewAbsence, Tool
+from scheduling.workload import ANY_CREW, SKILLS
 
 
 class HalfDayTaken(DomainError):
@@ -34,18 +35,6 @@ class RoomOfAnotherJob(DomainError):
 
 class LacksSkill(DomainError):
     slug = "crew-lacks-skill"
-
-
-# What a crew must know for a task; a survey and "other" anybody can do.
-SKILL_FOR: Mapping[str, str] = {
-    "prepare": "lay",
-    "lay": "lay",
-    "embed": "mortar",
-    "tile": "tile",
-    "grout": "tile",
-    "connect": "electric",
-    "energize": "electric",
-}
 
 
 @transaction.atomic
@@ -163,8 +152,8 @@ def _take(booking: Booking) -> Booking:
 
 
 def _require_skill(crew: Crew, task: str) -> None:
-    skill = SKILL_FOR.get(task)
-    if skill is not None and skill not in crew.skills:
+    skill = SKILLS.get(task, ANY_CREW)
+    if skill != ANY_CREW and skill not in crew.skills:
         raise LacksSkill(
             f"{crew.name} cannot {task}: that takes the skill {skill}. Choose another crew.",
             pointer="#/crew",

@@ -12,6 +12,7 @@ from django.db.models import Q
 
 from jobs.materials import heat_after_hours
 from jobs.models import Control, Element, FloorSensor, Material, Room
+from jobs.rooms import PROOFS
 from readings.models import Check, SiteTemperature
 from scheduling import models
 from scheduling.facts import material_from_tree
@@ -21,15 +22,6 @@ from scheduling.halfday import zone_named
 from scheduling.temperatures import TemperatureRecord
 
 MAX_GAP_HOURS = 6.0  # a house does not cool down and warm up again unseen; no source
-REQUIRED = (
-    "check:arrival",
-    "check:laid",
-    "check:covered",
-    "sensor",
-    "control",
-    "leakage-protection",
-    "electrician",
-)
 WATCH_HOURS = 24.0  # of frost, where the sheet prints none; common practice, no source
 # Terms of a law that an entry leaves open: of Portland cement, from memory.
 LAW_TERMS: Mapping[str, Mapping[str, float]] = {
@@ -69,7 +61,7 @@ def facts_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, Facts]:
                 for row in promises[room.pk]
             ],
             evidence=proof[room.pk],
-            required=room.required or REQUIRED,
+            required=room.required or PROOFS,
         )
         for room in rooms
     }

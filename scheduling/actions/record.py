@@ -2,9 +2,9 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import datetime
 from typing import Any
 
+from config.instants import rfc3339
 from jobs.models import Control, Element, FloorSensor, InstalledModel, Job, LayingPlan, Room
 from readings.actions import chain
 from readings.models import Check, Reading
@@ -52,7 +52,7 @@ def record_of(job: Job) -> dict[str, Any]:
                 "name": row.name,
                 "licence_number": row.licence_number,
                 "scope": row.scope,
-                "signed_at": _at(row.signed_at),
+                "signed_at": rfc3339(row.signed_at),
             }
             for row in SignOff.objects.filter(job=job).order_by("signed_at", "pk")
         ],
@@ -82,8 +82,7 @@ def _proof(room: Room) -> RoomProof:
 
 def _room(room: Room) -> dict[str, Any]:
     installed = {"room": room, "removed_at": None}
-    plans = LayingPlan.objects.filter(room=room).order_by("pk")
-    plan = plans.filter(basis="as_laid").last() or plans.filter(basis="planned").last()
+    plan = LayingPlan.objects.all().counting(room)
     heated = Energizing.objects.filter(room=room, test_minutes=None).select_related("decision")
     energized = heated.first()
     return {
@@ -104,9 +103,9 @@ def _room(room: Room) -> dict[str, Any]:
         "layers": [_layer(row) for row in _layers(room)],
         "checks": _checks(room),
         "decision": _decision(energized.decision if energized else _newest(Decision, room)),
-        "energized_at": energized and _at(energized.at),
+        "energized_at": energized and rfc3339(energized.at),
         "warm_up": [
-            {"step": row.step, "done_at": _at(row.done_at), "floor_c": row.floor_c}
+            {"step": row.step, "done_at": rfc3339(row.done_at), "floor_c": row.floor_c}
             for row in _warm_up(room).filter(stopped_because="").order_by("step")
         ],
     }
@@ -152,7 +151,7 @@ def _layer(row: Layer) -> dict[str, Any]:
         "sheet": row.material.sheet,
         "thickness_mm": row.thickness_mm,
         "embeds": row.embeds,
-        "placed_at": row.placed_at and _at(row.placed_at),
+        "placed_at": row.placed_at and rfc3339(row.placed_at),
         "placed_by": row.placed_by and row.placed_by.name,
         **{name: curing.get(name) for name in CURING_FIGURES},
         "reference_c": (curing.get("law") or {}).get("reference_c"),
@@ -172,7 +171,7 @@ def _checks(room: Room) -> list[dict[str, Any]]:
         {
             "sequence": row.sequence,
             "stage": row.stage,
-            "taken_at": _at(row.taken_at),
+            "taken_at": rfc3339(row.taken_at),
             "taken_by": row.taken_by.name,
             "outcome": row.outcome,
             "superseded": row.pk in replaced,
@@ -218,7 +217,7 @@ def _decision(row: Decision | None) -> dict[str, Any] | None:
     if row is None:
         return None
     return {
-        "decided_at": _at(row.decided_at),
+        "decided_at": rfc3339(row.decided_at),
         "facts_digest": row.facts_digest,
         "facts": row.facts,
         "result": row.result,
@@ -231,7 +230,3 @@ def _newest(model: type[Any], room: Room) -> Any:
 
 def _warm_up(room: Room) -> Any:
     return WarmUpStep.objects.filter(energizing__room=room, energizing__test_minutes=None)
-
-
-def _at(instant: datetime) -> str:
-    return instant.isoformat().replace("+00:00", "Z")

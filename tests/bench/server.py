@@ -11,12 +11,12 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import quote
 
 import django
 from django.db import connection
 
 from config import services
+from tests.database import database_url
 
 
 @contextmanager
@@ -41,10 +41,7 @@ def gunicorn() -> Iterator[int]:
     """The web server over that database; yields its port."""
     from config.serving import serving
 
-    here = connection.settings_dict
-    os.environ["DATABASE_URL"] = (
-        f"postgresql://{here['USER']}@/{here['NAME']}?host={quote(here['HOST'], safe='')}"
-    )
+    os.environ["DATABASE_URL"] = database_url()
     os.environ["LOG_LEVEL"] = "ERROR"
     try:
         with serving(port=8300, logs=services.CHECKOUT / "var" / "bench") as running:

@@ -11,12 +11,12 @@ import pytest
 import redis
 from celery import Celery
 from django.conf import settings as django_settings
-from django.db import connection
 
 from config import celery, services
 from config.serving import CHECKOUT
 from scheduling import tasks
 from scheduling.models import Certificate
+from tests.database import database_url
 from tests.scheduling.finished import Finished
 from tests.scheduling.test_api_certificates import NOW, issue
 
@@ -47,14 +47,9 @@ def application(url: str) -> Celery:
 @pytest.fixture
 def worker(tmp_path):
     """`worker()` starts a real one with beat, on the test's database and folder."""
-    settings = connection.settings_dict
-    url = (
-        f"postgresql://{settings['USER']}@/{settings['NAME']}"
-        f"?host={settings['HOST']}&port={settings['PORT']}"
-    )
     environment = {
         **os.environ,
-        "DATABASE_URL": url,
+        "DATABASE_URL": database_url(),
         "REDIS_URL": services.redis_url(db=BROKER_DB),
         "FILES_DIR": str(tmp_path / "files"),
     }
