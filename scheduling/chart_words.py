@@ -107,14 +107,15 @@ def caption(
 ) -> str:
     """The legend, in words."""
     return CAPTION[language].format(
-        assumed=_degrees(facts.assume_c, system),
-        lowest=_degrees(layer.material.lowest_c, system),
+        assumed=degrees(facts.assume_c, system),
+        lowest=degrees(layer.material.lowest_c, system),
         hours=f"{progress.required_hours:g}",
         printed=PRINTED[language][layer.material.assumed],
     )
 
 
-def _degrees(celsius: float, system: System) -> str:
+def degrees(celsius: float, system: System) -> str:
+    """A temperature in the units of the reader."""
     if system == "imperial":
         return f"{fahrenheit(celsius):.0f} °F".replace("-", "−")
     return f"{celsius:g} °C".replace("-", "−")

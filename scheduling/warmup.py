@@ -7,10 +7,10 @@ wherever they are shown; the maker's print rules.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Literal
+from typing import Final, Literal
 from zoneinfo import ZoneInfo
 
 from config.errors import DomainError
@@ -22,6 +22,8 @@ from jobs.heatloss import (
     OUTPUT_EXPONENT,
     OUTPUT_FACTOR,
 )
+from jobs.units import System
+from scheduling.chart_words import Language, degrees
 from scheduling.halfday import plus_days, plus_hours
 
 Counting = Literal["calendar", "elapsed"]
@@ -32,6 +34,22 @@ ROOM_C = (-10.0, 40.0)
 # First heating after laying, in days, or what the maker says. EN 1264-4, from memory.
 FIRST_HEATING_DAYS = {"cement-screed": 21, "calcium-sulfate-screed": 7}
 OVERSHOOT_K = 3.0  # a floor this far above its step is heated without control
+CALENDAR: Final = {
+    "en": {
+        "title": "{room}: floor at {celsius}",
+        "likely": "{room}: floor at {celsius}, likely",
+        "text": "Warm-up, step {number} of {steps}. The floor at most {limit} ({because}). Too "
+        "warm, or a check that fails: switch off. Local code, the makers’ instructions and the "
+        "licensed electrician rule.",
+    },
+    "es": {
+        "title": "{room}: piso a {celsius}",
+        "likely": "{room}: piso a {celsius}, probable",
+        "text": "Primer calentamiento, paso {number} de {steps}. El piso, a lo sumo {limit} "
+        "({because}). Demasiado caliente, o una prueba que falla: apague. Mandan la norma local, "
+        "las instrucciones de los fabricantes y el electricista autorizado.",
+    },
+}
 
 
 class ImplausibleWarmUp(DomainError):
@@ -75,6 +93,17 @@ class Step:
     starts_at: datetime
     ends_at: datetime
     floor_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalendarEntry:
+    """A step of a warm-up as a calendar shows it; `key` stays the same when the dates move."""
+
+    key: str
+    starts_at: datetime
+    ends_at: datetime
+    title: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +214,38 @@ def warm_up(
         )
         days += length
     return tuple(steps)
+
+
+def calendar_entries(
+    steps: Sequence[Step],
+    *,
+    room: str,
+    limit: Limit,
+    likely: bool,
+    language: Language = "en",
+    system: System = "metric",
+) -> tuple[CalendarEntry, ...]:
+    """The steps as entries of a calendar, said to be likely while heat is not on.
+
+    `room` is how people call it; the text names the limit, its reason and the caution.
+    """
+    words = CALENDAR[language]
+    title = words["likely"] if likely else words["title"]
+    return tuple(
+        CalendarEntry(
+            key=f"warm-up-{step.number}",
+            starts_at=step.starts_at,
+            ends_at=step.ends_at,
+            title=title.format(room=room, celsius=degrees(step.floor_c, system)),
+            text=words["text"].format(
+                number=step.number,
+                steps=len(steps),
+                limit=degrees(limit.celsius, system),
+                because=limit.because,
+            ),
+        )
+        for step in steps
+    )
 
 
 def stop_because(

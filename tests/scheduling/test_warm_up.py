@@ -12,6 +12,7 @@ from scheduling.warmup import (
     GENTLE,
     SCREED,
     ImplausibleWarmUp,
+    calendar_entries,
     Profile,
     first_heating_days,
     floor_limit_c,
@@ -79,6 +80,26 @@ def test_a_reading_can_stop_it():
     assert "control" in stop_because(step, floor_c=24.1, highest_c=29)
     assert "limit" in stop_because(step, floor_c=29.5, highest_c=29)
     assert "failed" in stop_because(step, floor_c=21, highest_c=29, evidence_failed=True)
+
+
+@pytest.mark.parametrize(
+    ("likely", "told", "title"),
+    [
+        (True, {}, "Bath: floor at 18 °C, likely"),
+        (False, {"system": "imperial"}, "Bath: floor at 64 °F"),
+        (False, {"language": "es"}, "Bath: piso a 18 °C"),
+    ],
+)
+def test_its_steps_are_entries_of_a_calendar(likely, told, title):
+    limit = highest_floor(zone="occupied", room_c=20, covering="wood")
+    made = steps(limit.celsius)
+    entries = calendar_entries(made, room="Bath", limit=limit, likely=likely, **told)
+    assert entries[0].title == title
+    assert [(each.starts_at, each.ends_at) for each in entries] == [
+        (step.starts_at, step.ends_at) for step in made
+    ]
+    assert len({each.key for each in entries}) == len(made)
+    assert ("electrician" in entries[0].text) or ("electricista" in entries[0].text)
 
 
 @given(excess_k=st.floats(0, 60))
