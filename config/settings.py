@@ -186,6 +186,10 @@ CELERY_BEAT_SCHEDULE = {
         "task": "scheduling.tasks.refresh_waiting_jobs",
         "schedule": 600.0,
     },
+    "bring-lists-up-to-date": {
+        "task": "scheduling.tasks.bring_lists_up_to_date",
+        "schedule": 30.0,
+    },
     "resend-waiting-plans": {
         "task": "scheduling.tasks.resend_waiting_plans",
         "schedule": 10.0,

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from config.celery import app
 from jobs.models import Room
-from scheduling.actions import certificates, decisions, notices, plans
+from scheduling.actions import certificates, decisions, notices, plans, standing
 from scheduling.models import Certificate, Notice, Plan
 
 # A message that is still on its way needs no second one.
@@ -107,3 +107,14 @@ def resend_waiting_plans() -> int:
     for plan_id in ids:
         app.send_task(plans.SOLVE, args=[str(plan_id)])
     return len(ids)
+
+
+@shared_task
+def bring_lists_up_to_date() -> int:
+    """Work out anew what jobs wait for, of which something was written or whose time has come;
+    returns how many. Pages do it too, for a few: then they need not wait."""
+    now, count = timezone.now(), 0
+    for row in standing.contractors_to_do(at=now):
+        while done := standing.bring_up_to_date(row, at=now):
+            count += done
+    return count

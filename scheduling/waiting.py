@@ -8,7 +8,7 @@ them in its language.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal, NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -87,6 +87,7 @@ class BookingNow:
     day: date
     half: str
     starts_at: datetime
+    ends_at: datetime
     pinned: bool = False
 
 
@@ -98,6 +99,7 @@ class VisitNow:
     who: str
     phone: str
     starts_at: datetime
+    ends_at: datetime
     warned: bool = False
     confirmed: bool = False
     raised: bool = False
@@ -105,6 +107,8 @@ class VisitNow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobNow:
+    """One open job as its records tell; bookings and visits are those not yet over."""
+
     id: UUID
     street: str
     time_zone: str
@@ -161,6 +165,19 @@ def waiting(job: JobNow, now: datetime) -> Waiting:
     return _quiet(job, now)
 
 
+def changes_at(job: JobNow, now: datetime) -> datetime | None:
+    """The next instant at which time alone may change what `waiting` returns; None for never."""
+    zone = ZoneInfo(job.time_zone)
+    turns = [room.earliest for room in job.rooms if room.earliest]
+    for visit in job.visits:
+        turns += [visit.starts_at - SOON, visit.starts_at, visit.ends_at]
+    for booking in job.bookings:
+        turns += [booking.starts_at - COVERS_WITHIN, booking.ends_at]
+    if job.due_on is not None:
+        turns.append(datetime.combine(job.due_on + timedelta(days=1), time(), zone))
+    return min((turn for turn in turns if turn > now), default=None)
+
+
 def _urgency(need: Need) -> tuple[int, datetime]:
     return NEEDS.index(need.group), need.until or FAR
 
@@ -169,7 +186,7 @@ def _needs(job: JobNow, now: datetime) -> Iterator[Need]:
     rooms = {room.id: room for room in job.rooms}
     for visit in job.visits:
         room = rooms.get(visit.room) if visit.room else None
-        if not visit.warned or visit.confirmed or visit.starts_at < now:
+        if not visit.warned or visit.confirmed or visit.starts_at <= now:
             continue
         mark = room.exposure if room is not None else "hold"
         if visit.starts_at - now <= SOON:

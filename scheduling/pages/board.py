@@ -1,24 +1,26 @@
 """What needs a person, and all open jobs by what they wait for."""
 
-from collections import Counter, defaultdict
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import Count, F, Min
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from config.pages import page
-from jobs.models import Job, Member
+from jobs.models import Job
 from jobs.requests import PageRequest
+from scheduling.actions.standing import bring_up_to_date
+from scheduling.models import JobNeed, JobWait
 from scheduling.pages import words
-from scheduling.pages.now import jobs_now
-from scheduling.waiting import BANDS, NEEDS, JobNow, Need, Waiting, waiting
+from scheduling.waiting import BANDS, NEEDS, Said
 
-# More open jobs than this at once are beyond one office; the newest are shown.
-MOST_OPEN = 2_000
-BAND = 50
+MOST = 50
+MORE = 200
+URGENT = (F("until").asc(nulls_last=True), "job", "pk")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,32 +46,22 @@ class BandRow:
     reason: str
     until: datetime | None
     zone: str
-    job: JobNow
+    job: Job
 
 
 @page("GET")
 def home(request: PageRequest) -> HttpResponse:
-    waits = _waits(request.user, request.now)
-    needing = [(job, waits_for) for job, waits_for in waits if waits_for.needs]
-    groups: dict[str, list[tuple[Need, JobNow]]] = defaultdict(list)
-    for job, waits_for in needing:
-        for need in waits_for.needs:
-            groups[need.group].append((need, job))
-    shown = [
-        (words.NEEDS[group], [_need_row(need, job) for need, job in groups[group]])
-        for group in NEEDS
-        if groups[group]
-    ]
-    others = [w for _, w in waits if not w.needs]
-    bands = Counter(waits_for.band for waits_for in others)
-    ready = [w.until for w in others if w.band == "mortar" and w.until]
+    bring_up_to_date(request.user, at=request.now)
+    bands = _bands(request)
+    mortar = JobWait.objects.visible_to(request.user).filter(band="mortar")
+    shown = [(words.NEEDS[group], *_needs(request, group)) for group in NEEDS] if bands else []
     context = {
         "here": "home",
-        "groups": shown,
-        "needing": len(needing),
-        "open": len(waits),
-        "others": [(words.BANDS[band], band, bands[band]) for band in BANDS if bands[band]],
-        "next_ready": min(ready, default=None),
+        "groups": [(name, rows, count) for name, rows, count in shown if rows],
+        "needing": bands.get("us", 0),
+        "open": sum(bands.values()),
+        "others": [(words.BANDS[band], band, n) for band, n in bands.items() if band != "us"],
+        "next_ready": mortar.aggregate(first=Min("until"))["first"],
         "zone": request.user.contractor.time_zone,
     }
     return render(request, "scheduling/home.html", context)
@@ -77,62 +69,77 @@ def home(request: PageRequest) -> HttpResponse:
 
 @page("GET")
 def board(request: PageRequest) -> HttpResponse:
-    rows: dict[str, list[BandRow]] = defaultdict(list)
-    for job, waits_for in _waits(request.user, request.now):
-        rows[waits_for.band].append(_band_row(job, waits_for))
+    bring_up_to_date(request.user, at=request.now)
+    counts = _bands(request)
     whole = request.GET.get("all", "")
-    bands = [
-        (band, words.BANDS[band], found if band == whole else found[:BAND], len(found))
-        for band in BANDS
-        if (found := rows[band])
-    ]
-    context = {"here": "jobs", "bands": bands, "open": sum(n for *_, n in bands)}
+    start = 0
+    with suppress(ValueError):
+        start = max(0, int(request.GET.get("from", "0")))
+    bands = []
+    for band, count in counts.items():
+        first, size = (min(start, count), MORE) if band == whole else (0, MOST)
+        rows = (
+            JobWait.objects.visible_to(request.user)
+            .filter(band=band)
+            .select_related("job", "room")
+            .order_by(*URGENT)[first : first + size]
+        )
+        found = [_band_row(row) for row in rows]
+        after = first + len(found)
+        bands.append((band, words.BANDS[band], found, count, after if after < count else 0))
+    context = {"here": "jobs", "bands": bands, "open": sum(counts.values()), "whole": whole}
     return render(request, "scheduling/board.html", context)
 
 
-def _waits(member: Member, now: datetime) -> list[tuple[JobNow, Waiting]]:
-    jobs = (
-        Job.objects.visible_to(member)
-        .filter(closed_at=None)
-        .only("pk", "street", "time_zone", "due_on", "contractor_id")
-        .order_by("-pk")[:MOST_OPEN]
+def _bands(request: PageRequest) -> dict[str, int]:
+    """How many jobs wait for each, in the order of the page; none for none."""
+    rows = JobWait.objects.visible_to(request.user).order_by().values("band")
+    counts = dict(rows.annotate(n=Count("pk")).values_list("band", "n"))
+    return {band: counts[band] for band in BANDS if band in counts}
+
+
+def _needs(request: PageRequest, group: str) -> tuple[list[NeedRow], int]:
+    needs = JobNeed.objects.visible_to(request.user).filter(group=group)
+    first = list(needs.select_related("job", "room").order_by(*URGENT)[: MOST + 1])
+    count = needs.count() if len(first) > MOST else len(first)
+    return [_need_row(row) for row in first[:MOST]], count
+
+
+def _need_row(need: JobNeed) -> NeedRow:
+    url = (
+        reverse("room", args=[need.room_id]) if need.room_id else reverse("job", args=[need.job_id])
     )
-    found = [(job, waiting(job, now)) for job in jobs_now(member, jobs, now)]
-    return sorted(found, key=lambda pair: (pair[1].until is None, pair[1].until or now))
-
-
-def _need_row(need: Need, job: JobNow) -> NeedRow:
-    url = reverse("room", args=[need.room.id]) if need.room else reverse("job", args=[job.id])
+    said = Said(need.says, need.figures)
     label, act = str(words.LOOK), url
     if need.call:
-        label, act = words.called(need), f"tel:{need.call}"
-    elif need.says.key in ("failed", "undecided", "cover-unproven") and need.room:
-        label, act = _("See the readings"), reverse("checks", args=[need.room.id])
-    elif need.says.key in ("sign", "issue"):
-        label, act = _("See what is missing"), reverse("handover", args=[job.id])
+        label, act = words.called(said), f"tel:{need.call}"
+    elif need.says in ("failed", "undecided", "cover-unproven") and need.room_id:
+        label, act = _("See the readings"), reverse("checks", args=[need.room_id])
+    elif need.says in ("sign", "issue"):
+        label, act = _("See what is missing"), reverse("handover", args=[need.job_id])
     return NeedRow(
         mark=need.mark,
-        place=f"{job.street} · {need.room.name}" if need.room else job.street,
+        place=f"{need.job.street} · {need.room.name}" if need.room else need.job.street,
         url=url,
-        reason=words.sentence(need.says),
+        reason=words.sentence(said),
         until=need.until,
         since=need.since,
-        zone=job.time_zone,
+        zone=need.job.time_zone,
         label=label,
         act=act,
     )
 
 
-def _band_row(job: JobNow, waits_for: Waiting) -> BandRow:
-    reason = words.sentence(waits_for.says)
-    if waits_for.room is not None:
-        reason = f"{waits_for.room.name}: {reason[:1].lower()}{reason[1:]}"
+def _band_row(row: JobWait) -> BandRow:
+    reason = words.sentence(Said(row.says, row.figures))
+    if row.room is not None:
+        reason = f"{row.room.name}: {reason[:1].lower()}{reason[1:]}"
     return BandRow(
-        mark=waits_for.mark,
-        place=job.street,
-        url=reverse("job", args=[job.id]),
+        mark=row.mark,
+        place=row.job.street,
+        url=reverse("job", args=[row.job_id]),
         reason=reason,
-        until=waits_for.until,
-        zone=job.time_zone,
-        job=job,
+        until=row.until,
+        zone=row.job.time_zone,
+        job=row.job,
     )

@@ -22,7 +22,7 @@ from scheduling.actions import decisions
 from scheduling.chart_words import Language
 from scheduling.models import Booking, Certificate, Decision, Layer, SignOff, Visit
 from scheduling.pages import words
-from scheduling.pages.now import jobs_now
+from scheduling.actions.now import jobs_now
 from scheduling.waiting import RoomNow, Waiting, waiting
 
 
@@ -146,7 +146,7 @@ def statement(waits_for: Waiting, *, skip: Any) -> Statement | None:
             head=place + str(words.NEEDS_SHORT[need.says.key]),
             text=words.sentence(need.says),
             url=f"tel:{need.call}" if need.call else url,
-            label=words.called(need) if need.call else str(words.LOOK),
+            label=words.called(need.says) if need.call else str(words.LOOK),
         )
     return None
 

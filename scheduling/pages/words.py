@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy as _
 from readings.pages.words import STAGES
 from scheduling.models import Layer
 from scheduling.nextthing import NextThing
-from scheduling.waiting import SAYS, Need, Said
+from scheduling.waiting import SAYS, Said
 
 TASKS = {
     "survey": _("survey"),
@@ -70,8 +70,8 @@ EXPOSURES = {
 LOOK = _("See why")
 
 
-def called(need: Need) -> str:
-    return gettext("Call %(who)s") % {"who": need.says.figures["who"].partition(" (")[0]}
+def called(said: Said) -> str:
+    return gettext("Call %(who)s") % {"who": said.figures["who"].partition(" (")[0]}
 
 
 # To another trade: what is asked of it, and why.

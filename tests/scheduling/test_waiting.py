@@ -41,13 +41,20 @@ def booking(of, task="embed", after=DAY, **facts):
         day=NOW.date(),
         half="am",
         starts_at=NOW + after,
+        ends_at=NOW + after + 4 * HOUR,
         **facts,
     )
 
 
 def visit(of, after, **facts):
     return VisitNow(
-        room=of.id, who="plumber", phone="+47", starts_at=NOW + after, warned=True, **facts
+        room=of.id,
+        who="plumber",
+        phone="+47",
+        starts_at=NOW + after,
+        ends_at=NOW + after + 3 * HOUR,
+        warned=True,
+        **facts,
     )
 
 

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Count, Max, Q, QuerySet, Value
 
-from config.tenancy import TenantQuerySet
-from jobs.models import Job, Member, Room
+from config.tenancy import Asker, TenantQuerySet
+from jobs.models import Job, Room
 from readings.models import Check
 from scheduling.actions.facts import layer_name
 from scheduling.halfday import Half, HalfDay, half_day_span
@@ -21,19 +21,19 @@ CERTIFICATE = "certificate"
 Ids: TypeAlias = "QuerySet[Job, Any]"
 
 
-def jobs_now(member: Member, rows: TenantQuerySet[Job], now: datetime) -> list[JobNow]:
-    """What is known of open jobs that `member` may see, in the order of the rows."""
+def jobs_now(by: Asker, rows: TenantQuerySet[Job], now: datetime) -> list[JobNow]:
+    """What is known of jobs that `by` may see, in the order of the rows."""
     jobs = list(rows)
     # As a subquery: a thousand ids spelt out cost more than all the rest.
     ids = rows.values("pk")
     zones = {job.pk: ZoneInfo(job.time_zone) for job in jobs}
-    rooms = _rooms(member, ids)
-    bookings = _bookings(member, ids, zones, now)
-    visits = _visits(member, ids, now)
+    rooms = _rooms(by, ids)
+    bookings = _bookings(by, ids, zones, now)
+    visits = _visits(by, ids, now)
     signed: dict[UUID, set[str]] = defaultdict(set)
     certified = set()
-    in_force = Certificate.objects.visible_to(member).filter(job__in=ids, voided_at=None)
-    papers = SignOff.objects.visible_to(member).filter(job__in=ids).values_list("job_id", "kind")
+    in_force = Certificate.objects.visible_to(by).filter(job__in=ids, voided_at=None)
+    papers = SignOff.objects.visible_to(by).filter(job__in=ids).values_list("job_id", "kind")
     for job_id, kind in papers.union(in_force.values_list("job_id", Value(CERTIFICATE))):
         if kind == CERTIFICATE:
             certified.add(job_id)
@@ -55,9 +55,9 @@ def jobs_now(member: Member, rows: TenantQuerySet[Job], now: datetime) -> list[J
     ]
 
 
-def _rooms(member: Member, jobs: Ids) -> dict[UUID, list[RoomNow]]:
+def _rooms(by: Asker, jobs: Ids) -> dict[UUID, list[RoomNow]]:
     rows = (
-        Room.objects.visible_to(member)
+        Room.objects.visible_to(by)
         .filter(job__in=jobs)
         .annotate(
             installed=Count("elements", filter=Q(elements__removed_at=None)),
@@ -68,7 +68,7 @@ def _rooms(member: Member, jobs: Ids) -> dict[UUID, list[RoomNow]]:
     )
     covers = {
         layer.room_id: layer
-        for layer in Layer.objects.visible_to(member)
+        for layer in Layer.objects.visible_to(by)
         .filter(room__job__in=jobs, embeds=True, placed_at__isnull=False, removed_at=None)
         .only("room_id", "position", "placed_at", "curing", "contractor_id")
         .order_by("-placed_at")
@@ -76,7 +76,7 @@ def _rooms(member: Member, jobs: Ids) -> dict[UUID, list[RoomNow]]:
     stages: dict[UUID, dict[str, str]] = defaultdict(dict)
     failed: dict[UUID, datetime] = {}
     checks = (
-        Check.objects.visible_to(member)
+        Check.objects.visible_to(by)
         .filter(room__job__in=jobs, superseded_by=None)
         .order_by("room_id", "stage", "-sequence")
         .distinct("room_id", "stage")
@@ -88,7 +88,7 @@ def _rooms(member: Member, jobs: Ids) -> dict[UUID, list[RoomNow]]:
             failed[room_id] = max(taken_at, failed.get(room_id, taken_at))
     decisions: dict[UUID, Any] = {
         row["room_id"]: row
-        for row in Decision.objects.visible_to(member)
+        for row in Decision.objects.visible_to(by)
         .filter(room__job__in=jobs)
         .order_by("room_id", "-pk")
         .distinct("room_id")
@@ -139,10 +139,10 @@ def _exposure(
 
 
 def _bookings(
-    member: Member, jobs: Ids, zones: dict[UUID, ZoneInfo], now: datetime
+    by: Asker, jobs: Ids, zones: dict[UUID, ZoneInfo], now: datetime
 ) -> dict[UUID, list[BookingNow]]:
     rows = (
-        Booking.objects.visible_to(member)
+        Booking.objects.visible_to(by)
         .filter(job__in=jobs, cancelled_at=None, day__gte=(now - timedelta(days=1)).date())
         .order_by("day", "half", "pk")
         .values_list("job_id", "room_id", "task", "crew__name", "day", "half", "pinned")
@@ -159,16 +159,17 @@ def _bookings(
                     day=day,
                     half=half,
                     starts_at=start,
+                    ends_at=end,
                     pinned=pinned,
                 )
             )
     return found
 
 
-def _visits(member: Member, jobs: Ids, now: datetime) -> dict[UUID, list[VisitNow]]:
+def _visits(by: Asker, jobs: Ids, now: datetime) -> dict[UUID, list[VisitNow]]:
     standing = Q(notices__withdrawn_at=None, notices__replaced_by=None)
     rows = (
-        Visit.objects.visible_to(member)
+        Visit.objects.visible_to(by)
         .filter(job__in=jobs, cancelled_at=None, ends_at__gt=now)
         .annotate(
             warned=Count("notices", filter=standing),
@@ -183,19 +184,21 @@ def _visits(member: Member, jobs: Ids, now: datetime) -> dict[UUID, list[VisitNo
             "company",
             "phone",
             "starts_at",
+            "ends_at",
             "warned",
             "confirmed",
             "raised",
         )
     )
     found: dict[UUID, list[VisitNow]] = defaultdict(list)
-    for job_id, room_id, trade, company, phone, starts_at, warned, confirmed, raised in rows:
+    for job_id, room_id, trade, company, phone, start, end, warned, confirmed, raised in rows:
         found[job_id].append(
             VisitNow(
                 room=room_id,
                 who=f"{trade} ({company})" if company else trade,
                 phone=phone,
-                starts_at=starts_at,
+                starts_at=start,
+                ends_at=end,
                 warned=warned > 0,
                 confirmed=warned > 0 and confirmed == warned,
                 raised=raised > 0,
