@@ -12,7 +12,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString, MultiLineString, Polygon
+from shapely import LineString, MultiLineString, Polygon, unary_union
 from shapely.affinity import rotate
 from shapely.ops import polylabel
 
@@ -233,20 +233,26 @@ def _cables(picture: PlanPicture, frame: Frame, key: str) -> Iterator[str]:
 
 def _walls(picture: PlanPicture, frame: Frame) -> Iterator[str]:
     ring = frame.all(picture.outline)
-    if picture.door is None:
+    openings = [frame.all(ends) for ends in picture.doorways]
+    door = frame.all(picture.door) if picture.door else []
+    gaps = [each for each in (door, *openings) if each]
+    if not gaps:
         yield svg.shape("wall", ring, stroke=INK, width=4)
         return
-    door = frame.all(picture.door)
     whole = LineString([*ring, ring[0]])
-    gap = LineString(door).buffer(3, cap_style="flat")
-    left = whole.difference(gap)
+    left = whole.difference(
+        unary_union([LineString(each).buffer(3, cap_style="flat") for each in gaps])
+    )
     pieces = [list(part.coords) for part in getattr(left, "geoms", [left])]
     # The ring's start is no gap: the last piece runs on into the first.
     if len(pieces) > 1 and pieces[0][0] == pieces[-1][-1]:
         pieces = [pieces[-1] + pieces[0][1:], *pieces[1:-1]]
     yield svg.lines("wall", pieces, stroke=INK, width=4)
-    ticks = [[(x, y), (x, y + 16)] for x, y in door]
-    yield svg.lines("wall", ticks, stroke=INK, width=2)
+    if door:
+        ticks = [[(x, y), (x, y + 16)] for x, y in door]
+        yield svg.lines("wall", ticks, stroke=INK, width=2)
+    if openings:
+        yield svg.lines("expansion", openings, stroke=INK, width=1.5, dashes="4 8")
 
 
 def _dimensions(

@@ -47,6 +47,7 @@ def room_to_lay(
     outline: Sequence[Sequence[float]],
     keep_outs: Sequence[Mapping[str, Any]],
     joints: Sequence[Sequence[Sequence[float]]],
+    doorways: Sequence[Sequence[Sequence[float]]],
     margins_mm: Mapping[str, float],
     control_mm: Sequence[float] | None,
     max_w_per_m2: float,
@@ -94,6 +95,7 @@ def room_to_lay(
             {key: one[key] for key in ("kind", "outline", "margin_mm")} for one in keep_outs
         ],
         "joints": joints,
+        "doorways": doorways,
         "margins_mm": margins_mm,
         "control": control_mm,
         "cold_lead_mm": shortest - up,

@@ -160,6 +160,8 @@ class Room(VersionedModel):
     # Where the control sits on a wall, and the two ends of the door's gap.
     control_mm = models.JSONField(null=True)
     door_mm = models.JSONField(null=True)
+    # Stretches of wall that stand open to a heated neighbour: pairs of ends.
+    doorways = models.JSONField(default=list, db_default=models.Value([], models.JSONField()))
     max_w_per_m2 = models.FloatField(default=160.0)
     covering = models.CharField(max_length=40, blank=True)
     # The survey's facts (substrate, heights, recess, box, who supplies what); see jobs.survey.
@@ -344,6 +346,8 @@ class LayingPlan(TenantModel):
     basis = models.CharField(max_length=8, choices=BASES)
     plan = models.JSONField()
     tolerance_mm = models.FloatField()
+    # The photograph with its points that places were read from, if they were.
+    scale = models.ForeignKey("PhotoScale", on_delete=models.PROTECT, null=True, related_name="+")
     room_version = models.PositiveIntegerField()
     drawn_at = models.DateTimeField()
     drawn_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
@@ -355,9 +359,61 @@ class LayingPlan(TenantModel):
             *TenantModel.Meta.constraints,
             SameContractor(field="room", name="layingplan_room_same_contractor"),
             SameContractor(field="drawn_by", name="layingplan_member_same_contractor"),
+            SameContractor(field="scale", name="layingplan_scale_same_contractor"),
             models.CheckConstraint(
                 condition=Q(tolerance_mm__gt=0), name="layingplan_tolerance_above_zero"
             ),
+        ]
+
+
+class RoomPhoto(TenantModel):
+    """A photograph of a floor before it is covered, without place or camera in it.
+
+    Never edited: the picture lies in its row, so that the trigger holds it too. The same picture
+    sent twice is one row.
+    """
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    room = models.ForeignKey(Room, on_delete=models.CASCADE, related_name="photos")
+    jpeg = models.BinaryField()
+    digest = models.CharField(max_length=64)
+    width_px = models.PositiveIntegerField()
+    height_px = models.PositiveIntegerField()
+    size_bytes = models.PositiveIntegerField()
+    received_at = models.DateTimeField()
+    taken_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="roomphoto_room_same_contractor"),
+            SameContractor(field="taken_by", name="roomphoto_member_same_contractor"),
+            models.UniqueConstraint(fields=["room", "digest"], name="roomphoto_once_per_room"),
+        ]
+
+
+class PhotoScale(TenantModel):
+    """Points of a photograph whose place on the floor is known; the newest of a photo counts.
+
+    Never edited. `points` are `{"pixel", "floor_mm"}`; `matrix` maps pixels to the floor.
+    """
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+
+    photo = models.ForeignKey(RoomPhoto, on_delete=models.CASCADE, related_name="scales")
+    points = models.JSONField()
+    matrix = models.JSONField()
+    tolerance_mm = models.FloatField()
+    because = models.CharField(max_length=200)
+    set_at = models.DateTimeField()
+    set_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="photo", name="photoscale_photo_same_contractor"),
+            SameContractor(field="set_by", name="photoscale_member_same_contractor"),
         ]
 
 

@@ -37,6 +37,7 @@ WORDS: dict[Language, dict[str, str]] = {
         "run": "Run",
         "cold": "Floor that stays cold",
         "expansion": "Expansion joint",
+        "doorway": "Open doorway to a heated room",
         "fault": "Fault likely, {low} to {high} m from the splice",
         "asked": "The place asked about",
         "from_door": "from the corner left of the door: to the right, into the room",
@@ -51,6 +52,7 @@ WORDS: dict[Language, dict[str, str]] = {
         "legend_tube": "Dots: sensor tube.",
         "legend_keep": "Hatch: no heat under here.",
         "legend_expansion": "Long dashes: expansion joint.",
+        "legend_doorway": "Dashed gap in a wall: open doorway to a heated room.",
         "legend_fault": "Cross and band: where the fault is likely.",
         "legend_scale": "Scale 1:{scale}.",
         "fixture": "Fixture", "toilet": "Toilet", "drain": "Drain", "vent": "Vent",
@@ -70,6 +72,7 @@ WORDS: dict[Language, dict[str, str]] = {
         "run": "Tramo",
         "cold": "Piso que queda frío",
         "expansion": "Junta de dilatación",
+        "doorway": "Vano abierto a un cuarto con calefacción",
         "fault": "Falla probable, de {low} a {high} m del empalme",
         "asked": "El lugar consultado",
         "from_door": "desde la esquina a la izquierda de la puerta: a la derecha, hacia adentro",
@@ -84,6 +87,7 @@ WORDS: dict[Language, dict[str, str]] = {
         "legend_tube": "Puntos: tubo del sensor.",
         "legend_keep": "Rayado: sin calor debajo.",
         "legend_expansion": "Rayas largas: junta de dilatación.",
+        "legend_doorway": "Hueco con rayas en una pared: vano abierto a un cuarto con calefacción.",
         "legend_fault": "Cruz y banda: donde la falla es probable.",
         "legend_scale": "Escala 1:{scale}.",
         "fixture": "Mueble fijo", "toilet": "Inodoro", "drain": "Desagüe", "vent": "Rejilla",
@@ -119,11 +123,15 @@ class DrawnCable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanPicture:
-    """One room as it is to be drawn. `door` is the gap that it is seen from, if known."""
+    """One room as it is to be drawn. `door` is the gap that it is seen from, if known.
+
+    `doorways` are stretches of wall that stand open to a heated neighbour.
+    """
 
     name: str
     outline: Sequence[Point]
     door: tuple[Point, Point] | None = None
+    doorways: Sequence[Sequence[Point]] = ()
     keep_outs: Sequence[DrawnKeepOut] = ()
     expansion_joints: Sequence[Sequence[Point]] = ()
     cables: Sequence[DrawnCable] = ()
@@ -228,6 +236,8 @@ def points(
         rows.append(_row(str(at + 1), what, keep_out.outline, seen, system))
     for joint in picture.expansion_joints:
         rows.append(_row("", words["expansion"], joint, seen, system))
+    for opening in picture.doorways:
+        rows.append(_row("", words["doorway"], opening, seen, system))
     for spot in picture.faults:
         what = words["fault"].format(
             low=f"{spot.from_mm / 1000:.1f}", high=f"{spot.to_mm / 1000:.1f}"
@@ -322,6 +332,8 @@ def caption(picture: PlanPicture, *, language: Language = "en", scale: int | Non
         said.append(words["legend_keep"])
     if picture.expansion_joints:
         said.append(words["legend_expansion"])
+    if picture.doorways:
+        said.append(words["legend_doorway"])
     if picture.faults:
         said.append(words["legend_fault"])
     if scale:

@@ -28,6 +28,7 @@ def picture(
     keep_outs: Sequence[Mapping[str, Any]] = (),
     expansion_joints: Sequence[Sequence[Corner]] = (),
     door_mm: Sequence[Corner] | None = None,
+    doorways: Sequence[Sequence[Corner]] = (),
     control_mm: Corner | None = None,
     stored: StoredPlan | None = None,
     asked: Point | None = None,
@@ -44,6 +45,7 @@ def picture(
         name=name,
         outline=_points(outline),
         door=(_point(door_mm[0]), _point(door_mm[1])) if door_mm else None,
+        doorways=tuple(_points(ends) for ends in doorways),
         keep_outs=tuple(
             DrawnKeepOut(
                 outline=_points(each["outline"]), kind=each["kind"], name=each.get("name", "")

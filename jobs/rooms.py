@@ -2,9 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from math import hypot
 from typing import Any
 
-from shapely import Point
+from shapely import LineString, Point
 
 from config.errors import DomainError
 from jobs.outline import Outline, checked, unit_doubt
@@ -35,12 +37,17 @@ class NotOnWall(DomainError):
     slug = "not-on-wall"
 
 
+LEAST_DOORWAY_MM = 300.0
+"""What is narrower lets nobody through; common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shapes:
     """Outlines counter-clockwise in mm; `notes` say what was put right or looks odd."""
 
     outline: tuple[tuple[float, float], ...]
     keep_outs: tuple[dict[str, Any], ...]
+    doorways: tuple[tuple[tuple[float, float], tuple[float, float]], ...]
     notes: tuple[str, ...]
 
 
@@ -50,10 +57,12 @@ def shapes(
     *,
     control_mm: Corner | None = None,
     door_mm: Sequence[Corner] | None = None,
+    doorways: Sequence[Sequence[Corner]] = (),
 ) -> Shapes:
     """Clean a room's outline and its keep-outs and see that each lies in the room.
 
-    A keep-out is a mapping with `outline` and whatever else it carries. Raises
+    A keep-out is a mapping with `outline` and whatever else it carries. A doorway is a pair of
+    ends on one wall that stands open to a heated neighbour; it is moved onto that wall. Raises
     UnusableOutline, KeepOutOutside or NotOnWall with the field.
     """
     room = checked(outline)
@@ -70,7 +79,10 @@ def shapes(
     for name, place in (("control_mm", control_mm), *(("door_mm", end) for end in door_mm or ())):
         if place is not None:
             _require_on_wall(room, place, name)
-    return Shapes(outline=room.points, keep_outs=tuple(cleaned), notes=tuple(notes))
+    opened = tuple(_opening(room, ends, f"#/doorways/{at}") for at, ends in enumerate(doorways))
+    return Shapes(
+        outline=room.points, keep_outs=tuple(cleaned), doorways=opened, notes=tuple(notes)
+    )
 
 
 def _beyond(room: Outline, shape: Outline, number: int, pointer: str) -> list[str]:
@@ -85,6 +97,25 @@ def _beyond(room: Outline, shape: Outline, number: int, pointer: str) -> list[st
     if beyond > shape.polygon.area * 1e-9:
         return [f"Keep-out {number} reaches {beyond / 1e6:.2f} m² beyond the walls."]
     return []
+
+
+def _opening(
+    room: Outline, ends: Sequence[Corner], pointer: str
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """The doorway on the wall that it was drawn at: heat goes up to the wall's own line there."""
+    corners = [*room.points, room.points[0]]
+    walls = [LineString(pair) for pair in pairwise(corners)]
+    near = min(walls, key=lambda wall: max(wall.distance(Point(end)) for end in ends))
+    off = max(near.distance(Point(end)) for end in ends)
+    if off > ON_WALL_MM:
+        raise NotOnWall(
+            f"This doorway leaves its wall by {off:.0f} mm; both its ends belong on one wall.",
+            pointer=pointer,
+        )
+    (ax, ay), (bx, by) = (near.interpolate(near.project(Point(end))).coords[0] for end in ends)
+    if hypot(bx - ax, by - ay) < LEAST_DOORWAY_MM:
+        raise NotOnWall(f"A doorway is at least {LEAST_DOORWAY_MM:g} mm wide.", pointer=pointer)
+    return (ax, ay), (bx, by)
 
 
 def _require_on_wall(room: Outline, place: Corner, name: str) -> None:

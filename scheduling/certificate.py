@@ -378,6 +378,7 @@ def _drawing(room: Record, system: System, *, height_mm: float, key: str) -> Dra
         outline=room["outline"],
         keep_outs=room["keep_outs"],
         door_mm=room["door_mm"],
+        doorways=room.get("doorways", ()),
         control_mm=room["control_mm"],
         stored=StoredPlan(**stored),
     )

@@ -13,7 +13,7 @@ from config.tenancy import told
 from jobs import rooms
 from jobs.models import Contractor, Customer, Job, KeepOut, Member, Room
 
-SHAPES = {"outline", "keep_outs", "control_mm", "door_mm"}
+SHAPES = {"outline", "keep_outs", "control_mm", "door_mm", "doorways"}
 
 
 class RoomNameTaken(DomainError):
@@ -60,8 +60,9 @@ def add_room(
         keep_outs,
         control_mm=fields.get("control_mm"),
         door_mm=fields.get("door_mm"),
+        doorways=fields.get("doorways", ()),
     )
-    fields["outline"] = clean.outline
+    fields |= {"outline": clean.outline, "doorways": clean.doorways}
     with _named(fields.get("name", "")):
         room = Room.objects.create(contractor_id=by.contractor_id, job=job, **fields)
     _put_keep_outs(room, clean.keep_outs)
@@ -84,8 +85,9 @@ def change_room(
             changed.pop("keep_outs", kept),
             control_mm=changed.get("control_mm", locked.control_mm),
             door_mm=changed.get("door_mm", locked.door_mm),
+            doorways=changed.get("doorways", locked.doorways),
         )
-        changed["outline"] = clean.outline
+        changed |= {"outline": clean.outline, "doorways": clean.doorways}
         notes = clean.notes
         locked.keep_outs.all().delete()
         _put_keep_outs(locked, clean.keep_outs)

@@ -55,6 +55,7 @@ def problem_of(
         outline=room.outline,
         keep_outs=list(room.keep_outs.order_by("position").values("kind", "outline", "margin_mm")),
         joints=room.joints,
+        doorways=room.doorways,
         margins_mm=room.margins_mm,
         control_mm=room.control_mm,
         max_w_per_m2=room.max_w_per_m2,

@@ -23,6 +23,7 @@ def stored_picture(asks: Asker, room: Room, *, asked: Point | None = None) -> Pl
         keep_outs=list(keep_outs.values("outline", "kind", "name")),
         expansion_joints=room.joints,
         door_mm=room.door_mm,
+        doorways=room.doorways,
         control_mm=room.control_mm,
         stored=stored,
         asked=asked,

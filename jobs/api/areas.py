@@ -65,6 +65,7 @@ class HeatableArea(APIView):
             list(keep_outs.order_by("position").values("kind", "outline", "margin_mm")),
             joints=room.joints,
             margins_mm=room.margins_mm,
+            doorways=room.doorways,
         )
         parts = reaches(
             area,

@@ -57,6 +57,12 @@ class RoomInput(Input):
     margins_mm = MarginsInput(required=False)
     control_mm = PointField(required=False, allow_null=True)
     door_mm = OutlineField(required=False, allow_null=True, min_length=2, max_length=2)
+    doorways = serializers.ListField(
+        child=OutlineField(min_length=2, max_length=2),
+        required=False,
+        max_length=20,
+        help_text="Stretches of wall that stand open to a heated neighbour: two ends each.",
+    )
     max_w_per_m2 = Number(min_value=1, max_value=1000, required=False)
     covering = Text(max_length=40, required=False, allow_blank=True)
     required = serializers.ListField(  # type: ignore[assignment]
@@ -82,6 +88,7 @@ class RoomOutput(Output):
     margins_mm = serializers.DictField(child=serializers.FloatField())
     control_mm = PointField(allow_null=True)
     door_mm = OutlineField(allow_null=True)
+    doorways = serializers.ListField(child=OutlineField())
     max_w_per_m2 = serializers.FloatField()
     covering = serializers.CharField()
     required = serializers.ListField(child=serializers.CharField())  # type: ignore[assignment]

@@ -74,7 +74,10 @@ class Element:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
-    """A room to lay, with the catalogue to choose from. `may_use` is how many elements at most."""
+    """A room to lay, with the catalogue to choose from. `may_use` is how many elements at most.
+
+    `doorways` are stretches of wall that stand open to a heated neighbour.
+    """
 
     name: str
     outline: tuple[Point, ...]
@@ -86,6 +89,7 @@ class Room:
     max_w_per_m2: float
     may_use: int
     elements: tuple[Element, ...]
+    doorways: tuple[tuple[Point, ...], ...] = ()
 
     def element(self, element_id: str) -> Element | None:
         """The entry of the catalogue with this id, or None."""
@@ -99,7 +103,7 @@ class Room:
     @property
     def area(self) -> Polygon | MultiPolygon:
         """The heatable area."""
-        return _area(self.outline, self.keep_outs, self.joints, self.margins_mm)
+        return _area(self.outline, self.keep_outs, self.joints, self.margins_mm, self.doorways)
 
 
 @lru_cache(maxsize=32)
@@ -108,6 +112,7 @@ def _area(
     keep_outs: tuple[KeepOut, ...],
     joints: tuple[tuple[Point, ...], ...],
     margins_mm: tuple[tuple[str, float], ...],
+    doorways: tuple[tuple[Point, ...], ...],
 ) -> Polygon | MultiPolygon:
     margins = dict(margins_mm)
     return heatable(
@@ -117,6 +122,7 @@ def _area(
         keep_out_margin_mm=margins["fixture"],
         joints=joints,
         joint_margin_mm=margins["joint"],
+        doorways=doorways,
         quad_segs=ARC_SEGMENTS,
     ).polygon
 
@@ -153,6 +159,9 @@ def parse_room(data: Mapping[str, Any]) -> Room:
         max_w_per_m2=_positive(_have(data, "max_w_per_m2"), "#/max_w_per_m2"),
         may_use=may_use,
         elements=elements,
+        doorways=tuple(
+            points_of(ends, f"#/doorways/{at}") for at, ends in enumerate(data.get("doorways", ()))
+        ),
     )
 
 

@@ -90,6 +90,7 @@ def _room(room: Room) -> dict[str, Any]:
         "name": room.name,
         "outline": room.outline,
         "door_mm": room.door_mm,
+        "doorways": room.doorways,
         "control_mm": room.control_mm,
         "keep_outs": [
             {"kind": row.kind, "name": row.name, "outline": row.outline}

@@ -24,7 +24,8 @@ CABLE = CatalogueElement(
 
 def to_lay(**changed):
     return room_to_lay(**{
-        "name": "Bathroom", "outline": OUTLINE, "joints": [], "margins_mm": {"wall": 80},
+        "name": "Bathroom", "outline": OUTLINE, "joints": [], "doorways": [],
+        "margins_mm": {"wall": 80},
         "keep_outs": [{"kind": "fixture", "outline": TUB, "margin_mm": 20}],
         "control_mm": [3000, 400], "max_w_per_m2": 160, "may_use": 1,
         "catalogue": [MAT, CABLE], "supply_volts": 230, **changed,
