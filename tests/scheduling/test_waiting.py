@@ -17,6 +17,7 @@ from scheduling.waiting import (
     JobNow,
     RoomNow,
     VisitNow,
+    changes_at,
     waiting,
 )
 
@@ -197,3 +198,54 @@ def test_every_job_waits_for_exactly_one_thing_and_says_why(many, due_on, signed
     SAYS[found.says.key].format(**found.says.figures)
     for sooner, later in combinations(found.needs, 2):
         assert NEEDS.index(sooner.group) <= NEEDS.index(later.group)
+
+
+hours = st.integers(-60, 120).map(lambda n: n * HOUR)
+
+
+@given(
+    at=rooms,
+    comes=hours,
+    booked=hours,
+    facts=st.fixed_dictionaries({"confirmed": st.booleans(), "raised": st.booleans()}),
+    due_on=st.none() | st.just(NOW.date()),
+    earliest=st.none() | hours.map(lambda after: NOW + after),
+    part=st.floats(0, 1),
+)
+def test_time_alone_changes_nothing_before_its_turn(
+    at, comes, booked, facts, due_on, earliest, part
+):
+    at = replace(at, earliest=earliest)
+    known = job(
+        at,
+        due_on=due_on,
+        visits=[visit(at, comes, **facts)] if comes + 3 * HOUR > timedelta() else [],
+        bookings=[booking(at, after=booked)] if booked + 4 * HOUR > timedelta() else [],
+    )
+    turn = changes_at(known, NOW)
+    later = NOW + part * ((turn or NOW + 400 * DAY) - NOW)
+    if turn is None or later < turn:
+        assert waiting(known, later) == waiting(known, NOW)
+
+
+HELD = replace(CURING, earliest=NOW + HOUR, holds=[("No control is recorded.", "The installer")])
+TURNS = {
+    "a visit comes near": (job(BARE, visits=[visit(BARE, 60 * HOUR)]), NOW + 24 * HOUR),
+    "mortar comes near": (
+        job(replace(BARE, stages={}), bookings=[booking(BARE, after=5 * DAY)]),
+        NOW + 3 * DAY,
+    ),
+    "only a hold is left": (job(HELD), NOW + HOUR),
+    "the due date is over": (
+        job(BARE, due_on=NOW.date()),
+        datetime(2027, 3, 10, 23, 0, tzinfo=UTC),  # midnight in Oslo
+    ),
+}
+
+
+@pytest.mark.parametrize("name", TURNS)
+def test_a_turn_is_told_to_the_instant(name):
+    known, turn = TURNS[name]
+    assert changes_at(known, NOW) == turn
+    assert waiting(known, turn - timedelta(microseconds=1)) == waiting(known, NOW)
+    assert waiting(known, turn) != waiting(known, NOW)
