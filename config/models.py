@@ -12,6 +12,7 @@ class DeviceToken(TenantModel):
     """What one device of one member shows instead of a password; only its digest is kept."""
 
     written_by: ClassVar[frozenset[str]] = frozenset({OFFICE, FIELD, VIEWER})
+    travels = False  # it opens this installation only
 
     member = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="device_tokens"
@@ -31,6 +32,8 @@ class DeviceToken(TenantModel):
 
 class Answer(TenantModel):
     """What was answered to an `Idempotency-Key`, so that sending again changes nothing."""
+
+    travels = False  # whoever sends again sends it here
 
     member = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
     key = models.CharField(max_length=255)

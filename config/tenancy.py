@@ -46,9 +46,15 @@ class TenantQuerySet(models.QuerySet["M"]):
 
 
 class TenantModel(models.Model):
-    """A row of one contractor. `written_by` are the roles that may change it."""
+    """A row of one contractor. `written_by` are the roles that may change it.
+
+    A contractor who leaves takes along every table that `travels`, but for the fields of
+    `stays_behind`, in which these values stand wherever the rows arrive.
+    """
 
     written_by: ClassVar[frozenset[str]] = frozenset({OFFICE})
+    travels: ClassVar[bool] = True
+    stays_behind: ClassVar[Mapping[str, Any]] = {}
 
     id = models.UUIDField(primary_key=True, default=uuid7, editable=False)
     # The unique constraint below starts with the contractor and serves as the index.
