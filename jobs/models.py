@@ -597,6 +597,8 @@ class Webhook(VersionedModel):
     Its secret is not kept: it follows from the installation's key, the id and `generation`.
     """
 
+    travels = False  # it is signed with the key of this installation
+
     url = models.CharField(max_length=500)
     events = ArrayField(models.CharField(max_length=30))
     generation = models.PositiveSmallIntegerField(default=1)
@@ -645,6 +647,8 @@ class DeliveryQuerySet(TenantQuerySet["Delivery"]):
 class Delivery(TenantModel):
     """One event on its way to one webhook; its id stays the same however often it is sent."""
 
+    travels = False  # sent from this installation
+
     CLAIM_LASTS: ClassVar = timedelta(seconds=60)
     OUTCOMES: ClassVar = [(name, name) for name in ("delivered", "given-up")]
 
@@ -681,6 +685,8 @@ class Delivery(TenantModel):
 
 class DeliveryAttempt(TenantModel):
     """One try to deliver: what the receiver answered, or why there was no answer."""
+
+    travels = False  # sent from this installation
 
     delivery = models.ForeignKey(Delivery, on_delete=models.CASCADE, related_name="tries")
     at = models.DateTimeField()

@@ -645,6 +645,8 @@ class StaleJob(TenantModel):
     Triggers write these, one for each statement and job; nothing is locked by it.
     """
 
+    travels = False  # worked out anew wherever the rows are
+
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="+")
 
     class Meta(TenantModel.Meta):
@@ -668,6 +670,8 @@ class Said(models.Model):
 class JobWait(TenantModel, Said):
     """What an open job waits for, as `scheduling.waiting` worked it out: kept for lists only."""
 
+    travels = False  # worked out anew wherever the rows are
+
     job = models.OneToOneField(Job, on_delete=models.CASCADE, related_name="wait")
     room = models.ForeignKey(Room, on_delete=models.CASCADE, null=True, related_name="+")
     band = models.CharField(max_length=10)
@@ -689,6 +693,8 @@ class JobWait(TenantModel, Said):
 
 class JobNeed(TenantModel, Said):
     """Why a person must act in a job, beside its `JobWait`: kept for lists only."""
+
+    travels = False  # worked out anew wherever the rows are
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="needs")
     room = models.ForeignKey(Room, on_delete=models.CASCADE, null=True, related_name="+")
