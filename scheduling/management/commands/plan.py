@@ -10,7 +10,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from scheduling.planner.format import plan_to, problem_from
-from scheduling.planner.objective import Score, job_ends, moved
+from scheduling.planner.objective import Score, job_ends
+from scheduling.planner.places import why_moved
 from scheduling.planner.problem import Plan, Problem, ProblemRefused
 
 START_UP_SHARE = 0.1  # of the time limit: start-up counts up to this
@@ -83,10 +84,10 @@ class Command(BaseCommand):
         if problem.previous is None:
             return
         before, now = problem.previous.by_task(), plan.by_task()
-        for task in moved(problem.previous, plan):
+        for task, because in why_moved(problem, plan).items():
             self.stdout.write(
-                f"Moved: {task} from {before[task].crew} "
-                f"to {now[task].crew}, {now[task].start - before[task].start:+d} half-days."
+                f"Moved: {task} from {before[task].crew} to {now[task].crew}, "
+                f"{now[task].start - before[task].start:+d} half-days: {'; '.join(because)}."
             )
 
     def _tell_why(self, problem: Problem, plan: Plan) -> None:

@@ -87,7 +87,7 @@ def test_moves_against_the_previous_plan_are_told(tmp_path):
     ill = small() | {"previous": plan}
     ill["crews"][0]["away"] = [["2028-03-03", "am"]]
     _, said = run(tmp_path, ill)
-    assert "Moved: tile from a to a, +1 half-days." in said
+    assert "Moved: tile from a to a, +1 half-days: a does not work on Fri 2028-03-03 am." in said
 
 
 def cyclic(data):
