@@ -72,6 +72,7 @@ PROBLEMS = {
     "heat-not-usable": Problem(422, "The heat balance cannot be worked out from this"),
     "implausible-cure": Problem(422, "These figures describe no curing"),
     "implausible-facts": Problem(422, "These facts cannot be right"),
+    "implausible-humidity": Problem(422, "A humidity cannot be right"),
     "implausible-moisture": Problem(422, "This moisture reading cannot be right"),
     "implausible-number": Problem(422, "A number cannot be right"),
     "implausible-temperature": Problem(422, "A temperature cannot be right"),
@@ -102,6 +103,9 @@ PROBLEMS = {
     "customer-has-open-jobs": Problem(409, "The customer still has open jobs"),
     "erased-already": Problem(409, "The customer's personal data was erased before"),
     "notice-without-address": Problem(409, "There is no address to send this notice to"),
+    "calendar-not-usable": Problem(422, "This calendar cannot be taken"),
+    "address-not-outside": Problem(422, "Nothing is sent to such an address"),
+    "webhook-off": Problem(409, "Nothing is sent there now"),
     "already-acknowledged": Problem(409, "This notice was answered for already"),
     "unexpected": Problem(500, "Something went wrong on our side"),
 }

@@ -14,6 +14,17 @@ PORTLAND: Final = {"kind": "arrhenius", "activation_k": 5000.0, "reference_c": L
 CONCRETE: Final = {"kind": "ec2"}
 DRYING: Final = {"kind": "nurse-saul", "datum_c": 0.0, "reference_c": LABORATORY_C}
 DAY: Final = 24.0
+# Source: aftercare guides of two screed firms (1 mm a day up to 40 mm, then half of it); an
+# estimate for planning, only a moisture reading clears the floor.
+SULFATE_DRYING: Final = {
+    "hours_per_mm": DAY,
+    "over_mm": 40.0,
+    "hours_per_mm_over": 2 * DAY,
+    "reference_c": 20.0,
+    "reference_rh_percent": 65.0,
+}
+# The same up to 50 mm, as is common for cement screeds; from memory.
+CEMENT_DRYING: Final = SULFATE_DRYING | {"over_mm": 50.0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +111,8 @@ GENERIC: Final[Mapping[str, GenericMaterial]] = {
     "calcium-sulfate-leveller": GenericMaterial(
         name="Generic self-levelling compound, calcium sulfate",
         kind="leveller",
-        note="Assumed: carbide limit of a heated calcium-sulfate screed, from memory",
+        note="Assumed: carbide limit of a heated calcium-sulfate screed, from memory; drying by "
+        "aftercare guides of screed firms",
         curing=_curing(
             DRYING,
             walk_after_hours=1 * DAY,
@@ -111,13 +123,15 @@ GENERIC: Final[Mapping[str, GenericMaterial]] = {
             most_mm=40.0,
             thickness={"over_mm": 10.0, "hours_per_mm": DAY},
             moisture={"method": "CM", "limit": 0.3, "unit": "CM-%"},
+            drying=dict(SULFATE_DRYING),
         ),
     ),
     "cement-screed": GenericMaterial(
         name="Generic cement screed",
         kind="screed",
         note="Assumed: first heating after 21 days by EN 1264-4 (from memory), 5 °C for 3 days by "
-        "BS EN 1264-4:2021, both written for water-heated screeds; 1.8 CM-% from trade pages",
+        "BS EN 1264-4:2021, both written for water-heated screeds; 1.8 CM-% from trade pages; "
+        "drying from memory",
         curing=_curing(
             CONCRETE,
             frost_watch_hours=3 * DAY,
@@ -128,13 +142,15 @@ GENERIC: Final[Mapping[str, GenericMaterial]] = {
             least_mm=45.0,
             most_mm=100.0,
             moisture={"method": "CM", "limit": 1.8, "unit": "CM-%"},
+            drying=dict(CEMENT_DRYING),
         ),
     ),
     "calcium-sulfate-screed": GenericMaterial(
         name="Generic calcium-sulfate screed",
         kind="screed",
         note="Assumed: first heating after 7 days by EN 1264-4 (from memory), 5 °C for 3 days by "
-        "BS EN 1264-4:2021, both written for water-heated screeds; 0.3 CM-% from memory",
+        "BS EN 1264-4:2021, both for water-heated screeds; 0.3 CM-% from memory; drying by "
+        "aftercare guides",
         curing=_curing(
             DRYING,
             frost_watch_hours=3 * DAY,
@@ -145,6 +161,7 @@ GENERIC: Final[Mapping[str, GenericMaterial]] = {
             least_mm=35.0,
             most_mm=80.0,
             moisture={"method": "CM", "limit": 0.3, "unit": "CM-%"},
+            drying=dict(SULFATE_DRYING),
         ),
     ),
     "grout": GenericMaterial(

@@ -75,6 +75,17 @@ def heat_after_hours(curing: Mapping[str, Any], thickness_mm: float | None) -> f
     return hours + float(rule["hours_per_mm"]) * max(thickness_mm - float(rule["over_mm"]), 0.0)
 
 
+def drying_hours(curing: Mapping[str, Any], thickness_mm: float | None) -> float:
+    """Hours that a layer so thick dries in the climate of its sheet; one of unknown thickness
+    counts as the thickest that the sheet allows."""
+    rule = curing["drying"]
+    if thickness_mm is None:
+        thickness_mm = float(curing["most_mm"])
+    thin_mm = min(thickness_mm, float(rule["over_mm"]))
+    over_mm = thickness_mm - thin_mm
+    return thin_mm * float(rule["hours_per_mm"]) + over_mm * float(rule["hours_per_mm_over"])
+
+
 def _check_curing(curing: Mapping[str, Any]) -> None:
     printed = [(name, curing[name]) for name in IN_ORDER if curing.get(name) is not None]
     for (sooner, hours), (later, more) in pairwise(printed):
@@ -83,7 +94,7 @@ def _check_curing(curing: Mapping[str, Any]) -> None:
                 f"{sooner} is {hours:g} but {later} is {more:g}: one of them is misread.",
                 pointer=f"#/curing/{later}",
             )
-    if curing.get("thickness") and curing.get("most_mm") is None:
+    if (curing.get("thickness") or curing.get("drying")) and curing.get("most_mm") is None:
         raise MaterialContradicts(
             "Hours that grow with the thickness need the thickest layer allowed.",
             pointer="#/curing/most_mm",

@@ -30,6 +30,7 @@ NAMES = {
     "heat_after_hours": "Heat after",
     "full_after_hours": "Fully loaded after",
     "frost_watch_hours": "Keep from frost for",
+    "service_most_c": "Never heated above",
     "least_mm": "Least thickness",
     "most_mm": "Greatest thickness",
     "name": "Sold as",
@@ -61,6 +62,8 @@ def lines(
             elif key == "moisture":
                 limit = f"{value['limit']:g}{NO_BREAK}{value['unit']}, {value['method']}"
                 found.append(Line("Moisture before covering, at most", limit))
+            elif key == "drying":
+                found.append(Line("Dries", _drying(value, system)))
             elif key in NAMES:
                 found.append(Line(NAMES[key], _figure(key, value, system)))
     return tuple(found)
@@ -102,6 +105,14 @@ def _law(law: Mapping[str, Any], system: System) -> str:
     if (reference := law.get("reference_c")) is None:
         return kind
     return f"{kind}, hours counted at {_degrees(reference, system)}"
+
+
+def _drying(rule: Mapping[str, Any], system: System) -> str:
+    thin = f"{rule['hours_per_mm'] / 24:g} days for each mm up to {rule['over_mm']:g}{NO_BREAK}mm"
+    climate = (
+        f"{_degrees(rule['reference_c'], system)}, {rule['reference_rh_percent']:g}{NO_BREAK}%"
+    )
+    return f"{thin}, {rule['hours_per_mm_over'] / 24:g} above, at {climate}"
 
 
 def _points(points: list[list[float]], system: System) -> str:

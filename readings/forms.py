@@ -41,4 +41,7 @@ class ReadingForm(SentForm):
 
 
 class TemperatureForm(SentForm):
-    celsius = NumberField(label=_("What does the thermometer show?"), low=-60, high=160)
+    celsius = NumberField(label=_("What does the thermometer show?"), low=-60, high=400)
+    humidity_percent = NumberField(
+        label=_("Humidity of the air, %, if it shows one"), required=False, low=0, high=100
+    )

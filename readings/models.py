@@ -186,6 +186,8 @@ class SiteTemperature(TenantModel):
     at = models.DateTimeField()
     celsius = models.FloatField()
     uncertainty_k = models.FloatField(default=0.0)
+    # Relative humidity of the air there and then, where somebody looked.
+    humidity_percent = models.FloatField(null=True)
     source = models.CharField(max_length=12, choices=SOURCES)
     source_name = models.CharField(max_length=80, blank=True)
     received_at = models.DateTimeField()
@@ -203,6 +205,11 @@ class SiteTemperature(TenantModel):
             models.CheckConstraint(
                 condition=Q(celsius__gte=-40) & Q(celsius__lte=70),
                 name="sitetemperature_plausible",
+            ),
+            models.CheckConstraint(
+                condition=Q(humidity_percent__isnull=True)
+                | (Q(humidity_percent__gte=0) & Q(humidity_percent__lte=100)),
+                name="sitetemperature_humidity_plausible",
             ),
         ]
         indexes: ClassVar = [models.Index(fields=["job", "at"], name="sitetemperature_by_time")]

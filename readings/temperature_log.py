@@ -18,8 +18,8 @@ from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from config.errors import DomainError
+from readings.air import COLDEST_C, HOTTEST_C
 
-COLDEST_C, HOTTEST_C = -40.0, 70.0  # what a building site can be
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2199
 HEADER_WITHIN = 50  # lines of a logger's own remarks before the header
 LONGEST_LINE = 4_096  # bytes; what is longer is cut and then a bad row
@@ -27,6 +27,7 @@ REMEMBERED = 10_000  # instants within which a repeat is noticed; the rest is th
 
 TIME_NAMES = ("time", "date", "timestamp", "zeit", "datum", "fecha", "hora")
 DATE_ALONE = ("date", "datum", "fecha")
+HUMIDITY_NAMES = ("humid", "humed", "feucht", "%rh", "% rh", "rh %", "rh (", "r.h.")
 TEMPERATURE_NAMES = ("temp", "celsius", "fahrenheit", "°c", "°f", "deg c", "deg f")
 
 Unit = Literal["C", "F"]
@@ -60,6 +61,7 @@ class Mapping:
     at_column: str | int | None = None
     time_column: str | int | None = None
     temperature_column: str | int | None = None
+    humidity_column: str | int | None = None
     day_order: DayOrder = "ymd"
 
 
@@ -69,6 +71,7 @@ class Row(NamedTuple):
     line: int
     at: datetime
     celsius: float
+    humidity_percent: float | None = None
 
 
 class BadRow(NamedTuple):
@@ -112,6 +115,7 @@ class _Layout(NamedTuple):
     time: int | None
     temperature: int
     fahrenheit: bool
+    humidity: int | None = None
 
 
 def rows(pieces: Iterable[bytes], mapping: Mapping) -> Iterator[Row | BadRow | Duplicate]:
@@ -137,7 +141,7 @@ def _read(
             if not line.strip(" \t,;\r"):
                 continue
             try:
-                at, celsius = _row(line, layout, zone, day_order, written)
+                at, celsius, humidity_percent = _row(line, layout, zone, day_order, written)
             except ValueError as problem:
                 yield BadRow(number, str(problem))
                 continue
@@ -147,7 +151,7 @@ def _read(
                 order.append(at)
                 if len(order) > REMEMBERED:
                     del seen[order.popleft()]
-                yield Row(number, at, celsius)
+                yield Row(number, at, celsius, humidity_percent)
             elif seen[at] == celsius:
                 yield Duplicate(number)
             else:
@@ -158,8 +162,8 @@ def _read(
 
 def _row(
     line: str, layout: _Layout, zone: ZoneInfo, day_order: DayOrder, written: _Written
-) -> tuple[datetime, float]:
-    """Instant and temperature of a line; ValueError says what is wrong with it."""
+) -> tuple[datetime, float, float | None]:
+    """Instant, temperature and humidity of a line; ValueError says what is wrong with it."""
     cells = _cells(line, layout.separator)
     if len(cells) <= max(layout.at, layout.temperature, layout.time or 0):
         raise ValueError(f"It has only {len(cells)} columns.")
@@ -167,7 +171,25 @@ def _row(
     if layout.time is not None:
         text = f"{text} {cells[layout.time].strip()}"
     celsius = _temperature(cells[layout.temperature], layout)
-    return _instant(text, zone, day_order, written), celsius
+    humidity_percent = _humidity(cells, layout)
+    return _instant(text, zone, day_order, written), celsius, humidity_percent
+
+
+def _humidity(cells: Sequence[str], layout: _Layout) -> float | None:
+    """The humidity of a line in percent; None where the file or the line has none."""
+    if layout.humidity is None or layout.humidity >= len(cells):
+        return None
+    cell = cells[layout.humidity].strip()
+    text = cell.casefold().removesuffix("rh").strip("% ")
+    if not text:
+        return None
+    try:
+        percent = float(text.replace(",", ".") if layout.separator != "," else text)
+    except ValueError:
+        raise ValueError(f"{cell!r} is no humidity.") from None
+    if not 0 <= percent <= 100:
+        raise ValueError(f"{percent:g} % is no humidity of air.")
+    return percent
 
 
 def _temperature(cell: str, layout: _Layout) -> float:
@@ -244,7 +266,9 @@ def _layout(
         columns = _columns(cells, mapping)
         if columns is not None:
             at, time, temperature = columns
-            layout = _Layout(separator, at, time, temperature, _is_f(cells[temperature], mapping))
+            fahrenheit = _is_f(cells[temperature], mapping)
+            humidity = _humidity_column(cells, mapping)
+            layout = _Layout(separator, at, time, temperature, fahrenheit, humidity)
             # Columns by number may begin at once; a header has no figure for a temperature.
             headed = not (numbered and re.search(r"\d", cells[temperature]))
             return layout, [] if headed else [(number, line)]
@@ -281,6 +305,16 @@ def _column(cells: Sequence[str], asked: str | int | None, usual: Sequence[str])
     if asked is not None:
         return names.index(wanted) if (wanted := asked.strip().casefold()) in names else None
     return next((i for i, name in enumerate(names) if any(part in name for part in usual)), None)
+
+
+def _humidity_column(cells: Sequence[str], mapping: Mapping) -> int | None:
+    """Where the humidity stands, if anywhere; refuses a column that is not there."""
+    found = _column(cells, mapping.humidity_column, HUMIDITY_NAMES)
+    if found is None and mapping.humidity_column is not None:
+        raise LogNotReadable(
+            f"There is no column {mapping.humidity_column!r}.", pointer="#/humidity_column"
+        )
+    return found
 
 
 def _is_f(header: str, mapping: Mapping) -> bool:

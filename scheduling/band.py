@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scheduling.cure import credit_hours
 from scheduling.floor import Facts, Layer, coldest_plausible_c, room_course
 from scheduling.forecast import RECENT_HOURS, likely_course
-from scheduling.progress import progress
+from scheduling.progress import Run, cured, dried, progress
 from scheduling.temperatures import Course
 
 Array = NDArray[np.float64]
@@ -50,9 +50,13 @@ def likely_band(facts: Facts, layer: Layer) -> LikelyBand | None:
     days_c = daily_means_c(known)
     if found.ready is not None or found.earliest is None or not len(days_c):
         return None
-    remaining = found.required_hours - found.equivalent_hours
+    runs = [(cured(layer, known, facts.now), found.required_hours)]
+    drying = dried(layer, known, facts)
+    if drying is not None and found.drying is not None and found.drying.ready is None:
+        runs.append((drying, found.drying.required_hours))
     for horizon_days in HORIZONS_DAYS:
-        hours = _hours_in_futures(facts, layer, known, days_c, remaining, horizon_days)
+        celsius = _futures_c(facts, known, days_c, horizon_days)
+        hours: Array = np.max([_hours_until(*run, celsius) for run in runs], axis=0)
         if np.isfinite(hours).mean() > (1 + SHARE) / 2:
             break
     low, high = np.quantile(hours, [(1 - SHARE) / 2, (1 + SHARE) / 2], method="closest_observation")
@@ -78,10 +82,8 @@ def daily_means_c(known: Course) -> Array:
     return np.array(days[::-1])
 
 
-def _hours_in_futures(
-    facts: Facts, layer: Layer, known: Course, days_c: Array, remaining: float, horizon_days: int
-) -> Array:
-    """Hours from now until the layer is ready, in each future; inf beyond the horizon."""
+def _futures_c(facts: Facts, known: Course, days_c: Array, horizon_days: int) -> Array:
+    """The temperature of every hour to come, a row for each future."""
     levels = _levels_c(days_c, horizon_days)
     hours = np.arange(24 * horizon_days) + 0.5
     expected = likely_course(
@@ -95,12 +97,23 @@ def _hours_in_futures(
     swing = np.interp(hours, (expected.edges_h[:-1] + expected.edges_h[1:]) / 2, expected.from_c)
     swing -= swing[:RECENT_HOURS].mean()
     day_middles = 24.0 * np.arange(levels.shape[1])
-    celsius = np.stack([np.interp(hours, day_middles, path) for path in levels]) + swing
+    celsius: Array = np.stack([np.interp(hours, day_middles, path) for path in levels]) + swing
     for promise in sorted(facts.promises, key=lambda each: each.celsius, reverse=True):
         start_h = (promise.starts_at - facts.now) / timedelta(hours=1)
         end_h = (promise.ends_at - facts.now) / timedelta(hours=1)
         celsius[:, (hours >= start_h) & (hours < end_h)] = promise.celsius
-    credit = _hourly_credit(layer, celsius)
+    return celsius
+
+
+def _hours_until(run: Run, required: float, celsius: Array) -> Array:
+    """Hours from now until so many are reached, in each future; inf beyond the horizon.
+
+    The humidity goes on as in the last seven days: only the temperature is played through.
+    """
+    remaining = required - float(run.reached[-1])
+    if remaining <= 0:
+        return np.zeros(len(celsius))
+    credit = run.likely_share * _hourly_credit(run, celsius)
     reached = np.cumsum(credit, axis=1)
     enough = reached >= remaining
     first = enough.argmax(axis=1)
@@ -110,12 +123,12 @@ def _hours_in_futures(
     return np.where(enough.any(axis=1), first + 1 - over, math.inf)
 
 
-def _hourly_credit(layer: Layer, celsius: Array) -> Array:
+def _hourly_credit(run: Run, celsius: Array) -> Array:
     """Credit of an hour at each temperature, read off a fine table: far finer than the weather."""
     table_c = np.arange(ROOM_C[0], ROOM_C[1], TABLE_STEP_K)
     table = credit_hours(
-        layer.material.law,
-        lowest_c=layer.material.lowest_c,
+        run.law,
+        lowest_c=run.lowest_c,
         hours=np.ones_like(table_c),
         from_c=table_c,
         to_c=table_c,

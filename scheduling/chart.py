@@ -24,7 +24,7 @@ from scheduling.energize import Decision
 from scheduling.floor import Facts, Layer, coldest_plausible_c, room_course
 from scheduling.forecast import likely_course
 from scheduling.halfday import starts_at
-from scheduling.progress import CureProgress, reached_hours
+from scheduling.progress import CureProgress, cured, dried
 from scheduling.temperatures import Course
 
 Array = NDArray[np.float64]
@@ -97,7 +97,9 @@ def cure_chart(
     number = [layer.id for layer in facts.layers].index(decision.governed_by)
     layer, progress = facts.layers[number], decision.layers[number]
     known = room_course(facts)
-    since, reached = reached_hours(layer, known, facts.now)
+    drying = dried(layer, known, facts) if progress.drying_governs else None
+    run = drying or cured(layer, known, facts.now)
+    since, reached, shown = run.since, run.reached, progress.governing
     axis = _axis(since, progress, facts.now)
     ahead = likely_course(
         known,
@@ -115,7 +117,7 @@ def cure_chart(
         f'font-family="Liberation Sans, DejaVu Sans, sans-serif" font-size="{PRINT_TEXT}">',
         f"<title id={quoteattr(key + '-title')}>{escape(said)}</title>",
         *_temperatures(since, ahead, layer, axis, facts, language, system),
-        *_curing(since, reached, progress, axis, facts.now, language, frost=frost),
+        *_curing(since, reached, shown, axis, facts.now, language, frost=frost),
         *_days(axis, facts, language),
         *_now(axis, language),
         "</svg>",
@@ -194,7 +196,8 @@ def _curing(
 ) -> Iterable[str]:
     required = max(progress.required_hours, 1e-9)
     scale = Scale(0.0, required * 1.08, CURE_TOP, CURE_BOTTOM)
-    yield svg.text("words", words("curing", language), (LEFT, 375), anchor="start", bold=True)
+    label = words("drying" if progress.drying_governs else "curing", language)
+    yield svg.text("words", label, (LEFT, 375), anchor="start", bold=True)
     for hours in (0.0, progress.required_hours):
         yield svg.text("words", f"{hours:g}", (LEFT - 14, scale.y(hours) + 12), anchor="end")
     yield _level("axis", scale.y(0), INK, 2)

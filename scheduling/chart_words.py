@@ -21,8 +21,18 @@ WEEKDAYS: Final = {
     "es": ["lun", "mar", "mié", "jue", "vie", "sáb", "dom"],
 }
 WORDS: Final = {
-    "en": {"floor": "Floor, {unit}", "curing": "Curing, hours reached", "now": "now"},
-    "es": {"floor": "Piso, {unit}", "curing": "Curado, horas alcanzadas", "now": "ahora"},
+    "en": {
+        "floor": "Floor, {unit}",
+        "curing": "Curing, hours reached",
+        "drying": "Drying, hours reached",
+        "now": "now",
+    },
+    "es": {
+        "floor": "Piso, {unit}",
+        "curing": "Curado, horas alcanzadas",
+        "drying": "Secado, horas alcanzadas",
+        "now": "ahora",
+    },
 }
 CAPTION: Final = {
     "en": "Whole line: measured. Dashes: likely. Grey: no data, counted as {assumed} at most. "
@@ -36,9 +46,19 @@ PRINTED: Final = {
     "en": {False: "the printed minimum", True: "an assumption, no data sheet"},
     "es": {False: "el mínimo impreso", True: "un supuesto, sin hoja técnica"},
 }
+ESTIMATE: Final = {
+    "en": "an estimate of its drying, by the humidity of the air",
+    "es": "una estimación del secado, por la humedad del aire",
+}
 TITLE: Final = {
-    "en": "{material}: {reached} of {required} h of curing reached by {now}.",
-    "es": "{material}: {reached} de {required} h de curado alcanzadas el {now}.",
+    "en": {
+        False: "{material}: {reached} of {required} h of curing reached by {now}.",
+        True: "{material}: {reached} of {required} h of drying reached by {now}.",
+    },
+    "es": {
+        False: "{material}: {reached} de {required} h de curado alcanzadas el {now}.",
+        True: "{material}: {reached} de {required} h de secado alcanzadas el {now}.",
+    },
 }
 DATES: Final = {
     "en": {
@@ -77,10 +97,11 @@ def title(
 ) -> str:
     """The drawing as a sentence for a screen reader, dates in the room's zone."""
     told = DATES[language]
-    reached = TITLE[language].format(
+    shown = progress.governing
+    reached = TITLE[language][progress.drying_governs].format(
         material=layer.material.name,
-        reached=f"{int(progress.equivalent_hours * 10) / 10:g}",
-        required=f"{progress.required_hours:g}",
+        reached=f"{int(shown.equivalent_hours * 10) / 10:g}",
+        required=f"{shown.required_hours:g}",
         now=_moment(facts.now, facts, language),
     )
     if decision.earliest is None:
@@ -106,11 +127,12 @@ def caption(
     facts: Facts, layer: Layer, progress: CureProgress, *, language: Language, system: System
 ) -> str:
     """The legend, in words."""
+    printed = PRINTED[language][layer.material.assumed]
     return CAPTION[language].format(
         assumed=degrees(facts.assume_c, system),
         lowest=degrees(layer.material.lowest_c, system),
-        hours=f"{progress.required_hours:g}",
-        printed=PRINTED[language][layer.material.assumed],
+        hours=f"{progress.governing.required_hours:g}",
+        printed=ESTIMATE[language] if progress.drying_governs else printed,
     )
 
 

@@ -12,12 +12,20 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 
-from scheduling.floor import Facts, Layer, coldest_plausible_c, require_sense, room_course
+from scheduling.floor import (
+    Facts,
+    Layer,
+    coldest_plausible_c,
+    dampest_plausible_percent,
+    require_sense,
+    room_course,
+)
 from scheduling.holds import (
     FREEZING_C,
     Hold,
     frost_hold,
     frost_watch_ends_at,
+    measured_dry_at,
     moisture_hold,
     proof_holds,
     standing_holds,
@@ -131,6 +139,12 @@ def _because(
     by_id = {layer.id: layer for layer in facts.layers}
     sentences = [_progress_sentence(by_id[each.id], each) for each in layers]
     sentences += [
+        sentence
+        for each in layers
+        if each.drying
+        for sentence in _drying_sentences(by_id[each.id], each.drying, facts)
+    ]
+    sentences += [
         f"{each.id}: {each.unknown_hours:.1f} h without a known temperature count at the coldest "
         f"of {facts.assume_c:g} °C and the readings beside them."
         for each in layers
@@ -143,7 +157,8 @@ def _because(
     else:
         law = by_id[governing.id].material.law
         sentences += [
-            f"{governing.id} governs the date.",
+            f"{governing.id} governs the date"
+            + (", by its drying." if governing.drying_governs else "."),
             f"Earliest: from now on at {law.reference_c:g} °C or more.",
             _likely_sentence(facts),
             f"Latest: throughout at {coldest_plausible_c(facts):g} °C, the coldest of what is "
@@ -169,6 +184,30 @@ def _progress_sentence(layer: Layer, each: CureProgress) -> str:
         f"{each.required_hours:g} h at {material.law.reference_c:g} °C are reached; "
         f"below {material.lowest_c:g} °C nothing counts."
     )
+
+
+def _drying_sentences(layer: Layer, drying: CureProgress, facts: Facts) -> list[str]:
+    told = layer.material.drying
+    assert told is not None
+    sentences = [
+        f"{layer.id}, {layer.material.name}: {_floor(drying.equivalent_hours):g} of "
+        f"{drying.required_hours:g} h of drying at {told.reference_c:g} °C and "
+        f"{told.reference_rh_percent:g} % humidity are reached, an estimate; colder or damper air "
+        "lengthens it, warmer or drier air never shortens it."
+    ]
+    if drying.ready and drying.ready == measured_dry_at(layer, facts.evidence):
+        return [*sentences, f"{layer.id}: a moisture reading within its limit ends that estimate."]
+    if drying.unknown_hours > SLACK_HOURS:
+        sentences.append(
+            f"{layer.id}: {drying.unknown_hours:.1f} h without a known humidity count at the "
+            f"dampest of {facts.assume_rh_percent:g} % and the readings beside them."
+        )
+    if drying.ready is None:
+        sentences.append(
+            f"{layer.id}: from now on it dries likely in the humidity of the last seven days, at "
+            f"the latest at {dampest_plausible_percent(facts):g} %."
+        )
+    return sentences
 
 
 def _likely_sentence(facts: Facts) -> str:

@@ -10,20 +10,29 @@ import hashlib
 import json
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
 from config.instants import rfc3339
+from readings.air import require_plausible
 from scheduling.cure import Arrhenius, Eurocode2, Law, NurseSaul
+from scheduling.drying import HumidityRecord
 from scheduling.energize import Decision, decide
-from scheduling.floor import CuringMaterial, Evidence, Facts, ImplausibleFacts, Layer
+from scheduling.floor import (
+    DAMP_PERCENT,
+    CuringMaterial,
+    Evidence,
+    Facts,
+    ImplausibleFacts,
+    Layer,
+)
 from scheduling.forecast import Promise
 from scheduling.halfday import zone_named
 from scheduling.holds import REQUIRED, STANDING
-from scheduling.moisture import MoistureLimit
+from scheduling.moisture import Drying, MoistureLimit
 from scheduling.progress import CureProgress
-from scheduling.temperatures import TemperatureRecord, require_plausible
+from scheduling.temperatures import TemperatureRecord
 
 EVIDENCE_KINDS = (REQUIRED.keys() | STANDING.keys() | {"moisture", "frost-cleared"}) - {
     "temperatures"
@@ -61,7 +70,19 @@ def facts_from_tree(tree: Any) -> Facts:
         promises=tuple(_promise(node) for node in top.items("promises", optional=True)),
         evidence=tuple(_evidence(node) for node in top.items("evidence", optional=True)),
         required=tuple(top.texts("required")),
+        humidities=HumidityRecord.of(
+            [
+                (node.instant("at"), node.number("percent"), node.optional_text("source"))
+                for node in top.items("humidities", optional=True)
+            ],
+            not_after=now,
+        ),
+        assume_rh_percent=_or(top.optional_number("assume_rh_percent"), DAMP_PERCENT),
     )
+
+
+def _or(number: float | None, default: float) -> float:
+    return default if number is None else number
 
 
 def material_from_tree(tree: Any, *, pointer: str) -> CuringMaterial:
@@ -88,6 +109,7 @@ def facts_to_tree(facts: Facts) -> dict[str, Any]:
         ],
         "evidence": [_evidence_tree(each) for each in facts.evidence],
         "required": list(facts.required),
+        **_humidity_tree(facts),
     }
 
 
@@ -225,6 +247,17 @@ def _unique_names(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
+def _humidity_tree(facts: Facts) -> dict[str, Any]:
+    """Humidity only where it is known or counts: files without it stay as they are."""
+    readings = [
+        {"at": rfc3339(at), "percent": percent, "source": source}
+        for at, percent, source in facts.humidities.readings()
+    ]
+    if not readings and not any(layer.material.drying for layer in facts.layers):
+        return {}
+    return {"humidities": readings, "assume_rh_percent": facts.assume_rh_percent}
+
+
 def _layer(node: _Node) -> Layer:
     return Layer(
         id=node.text("id"),
@@ -242,6 +275,7 @@ def _material(node: _Node) -> CuringMaterial:
         walk_after_hours=node.optional_number("walk_after_hours"),
         frost_watch_hours=node.number("frost_watch_hours"),
         moisture=_moisture(node.node("moisture")),
+        drying=_drying(node.node("drying")),
         assumed=node.optional_flag("assumed"),
     )
 
@@ -269,6 +303,16 @@ def _moisture(node: _Node) -> MoistureLimit | None:
         return None
     return MoistureLimit(
         method=node.text("method"), limit=node.number("limit"), unit=node.text("unit")
+    )
+
+
+def _drying(node: _Node) -> Drying | None:
+    if node.value is None:
+        return None
+    return Drying(
+        hours=node.number("hours"),
+        reference_c=node.number("reference_c"),
+        reference_rh_percent=node.number("reference_rh_percent"),
     )
 
 
@@ -322,6 +366,7 @@ def _layer_tree(layer: Layer) -> dict[str, Any]:
             "frost_watch_hours": material.frost_watch_hours,
             "moisture": limit
             and {"method": limit.method, "limit": limit.limit, "unit": limit.unit},
+            **({"drying": asdict(material.drying)} if material.drying else {}),
             **({"assumed": True} if material.assumed else {}),
         },
     }
@@ -365,6 +410,16 @@ def _progress_tree(progress: CureProgress) -> dict[str, Any]:
         "required_hours": _plain(progress.required_hours),
         "unknown_hours": _thousandths(progress.unknown_hours),
         "ready": _shown(progress.ready),
+        **({"drying": _drying_tree(progress.drying)} if progress.drying else {}),
+    }
+
+
+def _drying_tree(drying: CureProgress) -> dict[str, Any]:
+    return {
+        "hours": _thousandths(drying.equivalent_hours),
+        "required_hours": _plain(drying.required_hours),
+        "unknown_hours": _thousandths(drying.unknown_hours),
+        "ready": _shown(drying.ready),
     }
 
 

@@ -9,21 +9,23 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from config.errors import DomainError
+from readings.air import require_humidity, require_plausible
 from scheduling.cure import Law
+from scheduling.drying import NO_HUMIDITY, DampCourse, HumidityRecord, damp_course
 from scheduling.forecast import RECENT_HOURS, Promise
-from scheduling.moisture import MoistureLimit
+from scheduling.moisture import Drying, MoistureLimit
 from scheduling.temperatures import (
     US_PER_HOUR,
     Course,
     TemperatureRecord,
     course,
     microseconds,
-    require_plausible,
     require_zone,
 )
 
 LONGEST_HOURS = 100_000.0  # eleven years
 YEARS = (1970, 2200)
+DAMP_PERCENT = 90.0  # of the air of a site that nobody measured; common practice, no source
 
 
 class ImplausibleFacts(DomainError):
@@ -36,7 +38,8 @@ class ImplausibleFacts(DomainError):
 class CuringMaterial:
     """What a data sheet prints about a material that cures, as far as heat depends on it.
 
-    `assumed` marks figures that no data sheet stands behind.
+    `drying` is what it takes to dry beside curing, where it has to. `assumed` marks figures that no
+    data sheet stands behind.
     """
 
     name: str
@@ -46,6 +49,7 @@ class CuringMaterial:
     frost_watch_hours: float
     walk_after_hours: float | None = None
     moisture: MoistureLimit | None = None
+    drying: Drying | None = None
     assumed: bool = False
 
 
@@ -89,7 +93,8 @@ class Facts:
     """All that a decision rests on.
 
     Instants carry a zone; `zone` is the room's. `assume_c` is the coldest plausible temperature
-    of the room in °C, `max_gap_hours` the longest time between readings that is bridged.
+    of the room in °C, `assume_rh_percent` the dampest plausible humidity of its air,
+    `max_gap_hours` the longest time between readings that is bridged.
     """
 
     now: datetime
@@ -101,18 +106,35 @@ class Facts:
     promises: Sequence[Promise]
     evidence: Sequence[Evidence]
     required: Sequence[str]
+    humidities: HumidityRecord = NO_HUMIDITY
+    assume_rh_percent: float = DAMP_PERCENT
 
 
 def room_course(facts: Facts) -> Course:
     """The cautious temperature course that a decision uses: since the first layer, or a week."""
-    week_ago = facts.now - timedelta(hours=RECENT_HOURS)
     return course(
         facts.temperatures,
-        start=min([week_ago, *(layer.placed_at for layer in facts.layers)]),
+        start=_course_starts_at(facts),
         now=facts.now,
         assume_c=facts.assume_c,
         max_gap_hours=facts.max_gap_hours,
     )
+
+
+def room_damp(facts: Facts) -> DampCourse:
+    """The humidity course that a decision uses, over the same time as `room_course`."""
+    return damp_course(
+        facts.humidities,
+        start=_course_starts_at(facts),
+        now=facts.now,
+        assume_percent=facts.assume_rh_percent,
+        max_gap_hours=facts.max_gap_hours,
+    )
+
+
+def _course_starts_at(facts: Facts) -> datetime:
+    week_ago = facts.now - timedelta(hours=RECENT_HOURS)
+    return min([week_ago, *(layer.placed_at for layer in facts.layers)])
 
 
 def coldest_plausible_c(facts: Facts) -> float:
@@ -123,6 +145,12 @@ def coldest_plausible_c(facts: Facts) -> float:
     return float(min([facts.assume_c, *recent.tolist(), *promised]))
 
 
+def dampest_plausible_percent(facts: Facts) -> float:
+    """Dampest of the assumed humidity and the readings of the last seven days."""
+    week_ago_us = microseconds(facts.now) - RECENT_HOURS * US_PER_HOUR
+    return float(max([facts.assume_rh_percent, *facts.humidities.since(week_ago_us).tolist()]))
+
+
 def require_sense(facts: Facts) -> None:
     """Raise on the first fact that cannot be meant, pointing at its field in the file."""
     require_zone(facts.now, pointer="#/now")
@@ -130,11 +158,14 @@ def require_sense(facts: Facts) -> None:
         _refuse(f"The year {facts.now.year} is not meant.", "#/now")
     require_plausible(facts.assume_c, pointer="#/assume_c")
     _require_hours(facts.max_gap_hours, "#/max_gap_hours")
+    require_humidity(facts.assume_rh_percent, pointer="#/assume_rh_percent")
     for number, layer in enumerate(facts.layers):
         _require_layer(layer, facts, f"#/layers/{number}")
     _require_unique([layer.id for layer in facts.layers])
     if len(facts.temperatures.at_us) and facts.temperatures.at_us[-1] > microseconds(facts.now):
         _refuse("A reading lies after now.", "#/temperatures")
+    if len(facts.humidities.at_us) and facts.humidities.at_us[-1] > microseconds(facts.now):
+        _refuse("A reading lies after now.", "#/humidities")
     for number, promise in enumerate(facts.promises):
         at = f"#/promises/{number}"
         require_zone(promise.starts_at, pointer=f"{at}/from")
@@ -161,6 +192,14 @@ def _require_layer(layer: Layer, facts: Facts, at: str) -> None:
     limit = material.moisture
     if limit and not (math.isfinite(limit.limit) and limit.limit > 0):
         _refuse("A moisture limit is above zero.", f"{at}/material/moisture/limit")
+    if drying := material.drying:
+        _require_hours(drying.hours, f"{at}/material/drying/hours")
+        require_plausible(drying.reference_c, pointer=f"{at}/material/drying/reference_c")
+        if not 0 <= drying.reference_rh_percent < 100:
+            _refuse(
+                "Nothing dries in air that is saturated.",
+                f"{at}/material/drying/reference_rh_percent",
+            )
 
 
 def _require_evidence(each: Evidence, facts: Facts, at: str) -> None:

@@ -129,10 +129,44 @@ def frost_watch_ends_at(layer: Layer) -> datetime:
 
 
 def moisture_hold(layer: Layer, evidence: Sequence[Evidence]) -> Hold | None:
-    """The hold of a layer with a moisture limit until its latest reading is within it.
+    """The hold of a layer with a moisture limit until its latest reading is within it."""
+    limit = layer.material.moisture
+    if limit is None:
+        return None
+    latest = _latest_moisture(layer, evidence)
+    wanted = f"at most {limit.limit:g} {limit.unit} by {limit.method}"
+    if latest is None:
+        return Hold(
+            code="moisture-missing",
+            subject=layer.id,
+            text=f"No moisture reading of {layer.material.name}; {wanted} is needed.",
+            cleared_by=f"Somebody trained for {limit.method} measures. Time alone shows nothing.",
+        )
+    _, value = latest
+    if is_dry(value, limit):
+        return None
+    return Hold(
+        code="moisture-high",
+        subject=layer.id,
+        text=f"{layer.material.name} holds {value:g} {limit.unit}; {wanted} is needed.",
+        cleared_by="It dries on, and a new reading is within the limit.",
+    )
 
-    A reading from before the layer was placed, by another method or in another unit says nothing;
-    of two at one instant the wetter counts.
+
+def measured_dry_at(layer: Layer, evidence: Sequence[Evidence]) -> datetime | None:
+    """When the latest moisture reading was taken, if it is within the layer's limit."""
+    latest = _latest_moisture(layer, evidence)
+    if latest is None or layer.material.moisture is None:
+        return None
+    at, value = latest
+    return at if is_dry(value, layer.material.moisture) else None
+
+
+def _latest_moisture(layer: Layer, evidence: Sequence[Evidence]) -> tuple[datetime, float] | None:
+    """The latest reading that tells of a layer with a limit.
+
+    One from before the layer was placed, by another method or in another unit says nothing; of two
+    at one instant the wetter counts.
     """
     limit = layer.material.moisture
     if limit is None:
@@ -147,23 +181,7 @@ def moisture_hold(layer: Layer, evidence: Sequence[Evidence]) -> Hold | None:
         and each.method in ("", limit.method)
         and each.unit in ("", limit.unit)
     ]
-    wanted = f"at most {limit.limit:g} {limit.unit} by {limit.method}"
-    if not readings:
-        return Hold(
-            code="moisture-missing",
-            subject=layer.id,
-            text=f"No moisture reading of {layer.material.name}; {wanted} is needed.",
-            cleared_by=f"Somebody trained for {limit.method} measures. Time alone shows nothing.",
-        )
-    _, value = max(readings)
-    if is_dry(value, limit):
-        return None
-    return Hold(
-        code="moisture-high",
-        subject=layer.id,
-        text=f"{layer.material.name} holds {value:g} {limit.unit}; {wanted} is needed.",
-        cleared_by="It dries on, and a new reading is within the limit.",
-    )
+    return max(readings, default=None)
 
 
 def _latest_by_item(evidence: Sequence[Evidence]) -> dict[str, Evidence]:

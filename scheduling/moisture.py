@@ -36,6 +36,15 @@ class MoistureLimit:
     unit: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drying:
+    """How long a layer dries at a temperature in °C and a relative humidity in percent."""
+
+    hours: float
+    reference_c: float
+    reference_rh_percent: float
+
+
 def is_dry(value: float, limit: MoistureLimit) -> bool:
     """Whether a reading clears the limit; exactly on the limit does."""
     return value <= limit.limit
@@ -51,19 +60,6 @@ def cm_limit_percent(kind: str, *, heated: bool) -> float:
     if (kind, heated) not in CM_LIMIT_PERCENT:
         raise ImplausibleMoisture(f"There is no carbide limit for {kind!r}.", pointer="#/kind")
     return CM_LIMIT_PERCENT[kind, heated]
-
-
-def drying_days_calcium_sulfate(thickness_mm: float) -> float:
-    """Days to dry at 20 °C and 65 % relative humidity: 1 mm a day to 40 mm, then 0.5 mm a day.
-
-    Common practice, an estimate for planning: only a reading clears the hold.
-    Source: aftercare guides of two screed firms.
-    """
-    if not (math.isfinite(thickness_mm) and thickness_mm > 0):
-        raise ImplausibleMoisture(
-            f"A thickness of {thickness_mm:g} mm is none.", pointer="#/thickness_mm"
-        )
-    return min(thickness_mm, 40.0) + 2 * max(thickness_mm - 40.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

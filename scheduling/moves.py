@@ -64,6 +64,13 @@ def _news(before: Tree, after: Tree) -> list[str]:
             f"{len(fresh)} new temperature{'s' if len(fresh) > 1 else ''}, "
             f"{min(celsius):g} to {max(celsius):g} °C.".replace("-", "−")
         )
+    damp = {_key(reading) for reading in before.get("humidities", ())}
+    if new := [each for each in after.get("humidities", ()) if _key(each) not in damp]:
+        percent = [each["percent"] for each in new]
+        sentences.append(
+            f"{len(new)} new humidit{'ies' if len(new) > 1 else 'y'}, "
+            f"{min(percent):g} to {max(percent):g} %."
+        )
     layers = {layer["id"]: layer for layer in before["layers"]}
     for layer in after["layers"]:
         if layer["id"] not in layers:
@@ -97,4 +104,4 @@ def _said(at: str | None, zone: ZoneInfo) -> str:
 
 
 def _key(reading: Mapping[str, Any]) -> tuple[Any, ...]:
-    return reading["at"], reading["celsius"], reading["source"]
+    return reading["at"], reading.get("celsius", reading.get("percent")), reading["source"]

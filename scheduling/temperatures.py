@@ -18,20 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from config.errors import DomainError
+from readings.air import require_plausible
 
 Array = NDArray[np.float64]
 
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 US_PER_HOUR = 3_600_000_000
-PLAUSIBLE_C = (-40.0, 70.0)
 DISAGREE_K = 4.0  # two thermometers of one room that differ by more are not both right
 FAHRENHEIT_SUSPECT_C = 45.0  # a room this warm all the time was rather read in °F
-
-
-class ImplausibleTemperature(DomainError):
-    """A temperature that no floor has while people work on it."""
-
-    slug = "implausible-temperature"
 
 
 class ImplausibleTime(DomainError):
@@ -185,20 +179,6 @@ def require_zone(at: datetime, *, pointer: str) -> None:
         raise ImplausibleTime(
             f"{at.isoformat()} has no zone; write Z or an offset such as +02:00.", pointer=pointer
         )
-
-
-def require_plausible(celsius: float, *, pointer: str) -> None:
-    """Raise ImplausibleTemperature outside -40 to 70 °C, guessing at °F where that explains it."""
-    low_c, high_c = PLAUSIBLE_C
-    if low_c <= celsius <= high_c:
-        return
-    guess = ""
-    if high_c < celsius <= 1.8 * high_c + 32:
-        guess = f" If it was read in °F, it is {(celsius - 32) / 1.8:.1f} °C."
-    raise ImplausibleTemperature(
-        f"{celsius:g} °C is outside {low_c:g} to {high_c:g} °C.{guess}".replace("-", "−"),
-        pointer=pointer,
-    )
 
 
 def doubts(record: TemperatureRecord, *, max_gap_hours: float) -> tuple[str, ...]:

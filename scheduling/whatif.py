@@ -2,22 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from scheduling.cure import capped_rate
 from scheduling.energize import Decision, decide
-from scheduling.floor import (
-    CuringMaterial,
-    Facts,
-    ImplausibleFacts,
-    Layer,
-    coldest_plausible_c,
-    room_course,
-)
-from scheduling.forecast import Promise, hours_until, worth_by_hour_of_day
+from scheduling.floor import CuringMaterial, Facts, ImplausibleFacts, Layer, room_course
+from scheduling.forecast import Promise
+from scheduling.progress import progress
 
 YEAR = timedelta(days=365)
 
@@ -103,40 +95,9 @@ def _of_other_material(facts: Facts, layer_id: str, material: CuringMaterial) ->
 def _planned_dates(
     layer: Layer, facts: Facts
 ) -> tuple[datetime | None, datetime | None, datetime | None]:
-    """Dates of a layer still to come: full rate, as promised or as the week went, coldest."""
-    law, lowest_c = layer.material.law, layer.material.lowest_c
-    needed = layer.material.heat_after_hours
-    worth = worth_by_hour_of_day(
-        room_course(facts),
-        now=facts.now,
-        zone=facts.zone,
-        law=law,
-        lowest_c=lowest_c,
-        otherwise_c=coldest_plausible_c(facts),
-    )
-    likely_h = hours_until(
-        needed,
-        worth=worth,
-        promises=facts.promises,
-        now=layer.placed_at,
-        zone=facts.zone,
-        law=law,
-        lowest_c=lowest_c,
-    )
-    rate = capped_rate(law, lowest_c=lowest_c, celsius=coldest_plausible_c(facts))
-    latest_h = needed / rate if rate else math.inf
-    return (
-        _after(layer, needed),
-        _after(layer, max(likely_h, needed) if likely_h is not None else math.inf),
-        _after(layer, max(latest_h, likely_h if likely_h is not None else math.inf)),
-    )
-
-
-def _after(layer: Layer, hours: float) -> datetime | None:
-    if hours > 36_500 * 24:
-        return None
-    exact = layer.placed_at + timedelta(hours=hours)
-    return exact.replace(microsecond=0) + timedelta(seconds=bool(exact.microsecond))
+    """Dates of a layer still to come, from when it is to be placed."""
+    found = progress(layer, room_course(facts), facts)
+    return found.earliest, found.likely, found.latest
 
 
 def _last(dates: Sequence[datetime | None]) -> datetime | None:

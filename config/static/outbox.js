@@ -157,7 +157,10 @@ function temperatureOf(form) {
   const read = number(new FormData(form).get("celsius"));
   if (read === null) return null;
   const celsius = form.dataset.unit === "°F" ? ((read - 32) * 5) / 9 : read;
-  return { url: TEMPERATURES, body: { job: form.dataset.job, room: form.dataset.room, celsius }, shown: `${read} ${form.dataset.unit}` };
+  const body = { job: form.dataset.job, room: form.dataset.room, celsius };
+  const humidity = number(new FormData(form).get("humidity_percent") || "");
+  if (humidity !== null) body.humidity_percent = humidity;
+  return { url: TEMPERATURES, body, shown: `${read} ${form.dataset.unit}` };
 }
 
 /* By the bands that the server worked out for this range; null where it cannot be told here. */

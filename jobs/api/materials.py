@@ -88,6 +88,16 @@ class ThicknessSpec(Input):
     hours_per_mm = Number(min_value=0, max_value=1000)
 
 
+class DryingSpec(Input):
+    """Hours of drying for each millimetre, up to a thickness and above, in the sheet's climate."""
+
+    hours_per_mm = Number(min_value=0, max_value=1000)
+    over_mm = Number(min_value=0, max_value=1000)
+    hours_per_mm_over = Number(min_value=0, max_value=1000)
+    reference_c = Celsius()
+    reference_rh_percent = Number(min_value=0, max_value=99)
+
+
 class CuringSpec(Input):
     """What the sheet prints about hardening: °C, hours, millimetres."""
 
@@ -105,6 +115,10 @@ class CuringSpec(Input):
     most_mm = Number(min_value=0, max_value=1000, required=False, allow_null=True)
     thickness = ThicknessSpec(required=False, allow_null=True)
     moisture = MoistureSpec(required=False, allow_null=True)
+    drying = DryingSpec(required=False, allow_null=True)
+    service_most_c = Celsius(
+        required=False, allow_null=True, help_text="The warmest that it may be heated for good."
+    )
 
 
 class PackageSpec(Input):

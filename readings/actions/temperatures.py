@@ -16,6 +16,7 @@ from config.tenancy import UnknownId, violated
 from jobs.models import Job, Member, Room
 from readings import temperature_log
 from readings.actions.copying import copy
+from readings.air import require_humidity, require_plausible
 from readings.flags import CLOCK_WRONG
 from readings.models import SiteTemperature
 from readings.temperature_log import BadRow, Duplicate, Row
@@ -34,6 +35,7 @@ COLUMNS = (
     "at",
     "celsius",
     "uncertainty_k",
+    "humidity_percent",
     "source",
     "source_name",
     "received_at",
@@ -61,6 +63,7 @@ class TemperatureSent:
     celsius: float
     room: UUID | None = None
     uncertainty_k: float = 0.0
+    humidity_percent: float | None = None
     source: str = "thermometer"
     source_name: str = ""
 
@@ -87,7 +90,10 @@ class LogReport:
 
 
 def record_temperature(*, by: Member, sent: TemperatureSent, at: datetime) -> SiteTemperature:
-    """Accept one temperature, once; raises TemperatureChanged, NotYet, UnknownId."""
+    """Accept one temperature, once.
+
+    Raises TemperatureChanged, NotYet, UnknownId, ImplausibleTemperature, ImplausibleHumidity.
+    """
     (found,) = record_temperatures(by=by, sent=[sent], at=at)
     if isinstance(found, DomainError):
         raise found
@@ -168,7 +174,8 @@ def _add_rows(
     for client_id, row in named.items():
         if client_id not in there:
             values = job.pk, room and room.pk, client_id, row.at, row.celsius, uncertainty_k
-            fresh.append((uuid7(), by.contractor_id, *values, "logger", source_name, at, by.pk))
+            told = row.humidity_percent, "logger", source_name, at, by.pk
+            fresh.append((uuid7(), by.contractor_id, *values, *told))
         elif there[client_id] == row.celsius:
             report.duplicates += 1
         else:
@@ -224,6 +231,9 @@ def _row(
         raise UnknownId("No room of this job has this id.", pointer="#/room")
     if one.at - at > CLOCK_WRONG:
         raise NotYet("This time is still to come. Check the phone's clock.", pointer="#/at")
+    require_plausible(one.celsius, pointer="#/celsius")
+    if one.humidity_percent is not None:
+        require_humidity(one.humidity_percent, pointer="#/humidity_percent")
     return SiteTemperature(
         id=uuid7(),
         contractor_id=by.contractor_id,
@@ -233,6 +243,7 @@ def _row(
         at=one.at,
         celsius=one.celsius,
         uncertainty_k=one.uncertainty_k,
+        humidity_percent=one.humidity_percent,
         source=one.source,
         source_name=one.source_name,
         received_at=at,
@@ -249,6 +260,7 @@ def _again(earlier: SiteTemperature, one: TemperatureSent) -> SiteTemperature:
         and earlier.source == one.source
         and earlier.source_name == one.source_name
         and earlier.uncertainty_k == one.uncertainty_k
+        and earlier.humidity_percent == one.humidity_percent
     )
     if not same:
         raise TemperatureChanged(

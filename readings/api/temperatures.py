@@ -30,9 +30,9 @@ from readings.actions.temperatures import (
     record_temperature,
     record_temperatures,
 )
+from readings.air import COLDEST_C, HOTTEST_C
 from readings.api.checks import ProblemOutput
 from readings.models import SiteTemperature
-from readings.temperature_log import COLDEST_C, HOTTEST_C
 from readings.temperature_log import Mapping as LogMapping
 
 MOST_TEMPERATURES = 5_000
@@ -48,8 +48,11 @@ class TemperatureInput(Input):
         required=False, allow_null=True, help_text="Left out: the whole site."
     )
     at = Instant()
-    celsius = Number(min_value=COLDEST_C, max_value=HOTTEST_C)
+    celsius = Number(help_text=f"From {COLDEST_C:g} to {HOTTEST_C:g} °C.")
     uncertainty_k = Number(min_value=0, max_value=20, required=False)
+    humidity_percent = Number(
+        required=False, allow_null=True, help_text="Relative humidity of the air, 0 to 100 %."
+    )
     source = serializers.ChoiceField(  # type: ignore[assignment]
         choices=SiteTemperature.SOURCES, required=False
     )
@@ -64,6 +67,7 @@ class TemperatureOutput(Output):
     at = Instant()
     celsius = serializers.FloatField()
     uncertainty_k = serializers.FloatField()
+    humidity_percent = serializers.FloatField(allow_null=True)
     source = serializers.CharField()  # type: ignore[assignment]
     source_name = serializers.CharField()
     received_at = Instant()
@@ -121,6 +125,7 @@ class LogFilters(Input):
     at_column = serializers.CharField(max_length=80, required=False)
     time_column = serializers.CharField(max_length=80, required=False)
     temperature_column = serializers.CharField(max_length=80, required=False)
+    humidity_column = serializers.CharField(max_length=80, required=False)
     day_order = serializers.ChoiceField(choices=("ymd", "dmy", "mdy"), required=False)
     source_name = serializers.CharField(max_length=80, required=False)
     uncertainty_k = serializers.FloatField(min_value=0, max_value=20, required=False)
@@ -271,6 +276,7 @@ class TemperatureLog(APIView):
                 at_column=_column(wanted.get("at_column")),
                 time_column=_column(wanted.get("time_column")),
                 temperature_column=_column(wanted.get("temperature_column")),
+                humidity_column=_column(wanted.get("humidity_column")),
                 day_order=wanted.get("day_order", "ymd"),
             ),
             source_name=wanted.get("source_name", "logger"),

@@ -168,6 +168,7 @@ def thermometer(request: PageRequest, room_id: UUID) -> HttpResponse:
                 room=room.pk,
                 at=form.cleaned_data["at"] or request.now,
                 celsius=celsius if fahrenheits else shown,
+                humidity_percent=form.cleaned_data["humidity_percent"],
             )
             record_temperature(by=request.user, sent=sent, at=request.now)
             return redirect("field-room", room_id=room.pk)

@@ -9,10 +9,10 @@ from django.db import transaction
 from config.celery import wake
 from config.errors import DomainError
 from jobs.models import Member, Room
+from readings.air import require_plausible
 from readings.flags import CLOCK_WRONG
 from scheduling.actions.layers import REFRESH_ROOM
 from scheduling.models import Evidence, Layer, Promise
-from scheduling.temperatures import require_plausible
 
 OF_LAYER = ("moisture", "frost-cleared")
 

@@ -10,11 +10,12 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from jobs.materials import heat_after_hours
+from jobs.materials import drying_hours, heat_after_hours
 from jobs.models import Control, Element, FloorSensor, Material, Room
 from jobs.rooms import PROOFS
 from readings.models import Check, SiteTemperature
 from scheduling import models
+from scheduling.drying import HumidityRecord
 from scheduling.facts import material_from_tree
 from scheduling.floor import CuringMaterial, Evidence, Facts, Layer
 from scheduling.forecast import RECENT_HOURS, Promise
@@ -31,6 +32,7 @@ LAW_TERMS: Mapping[str, Mapping[str, float]] = {
 }
 
 Found = Mapping[UUID, Sequence[Any]]
+Readings = dict[UUID, list[tuple[datetime, float, str]]]
 
 
 def facts_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, Facts]:
@@ -44,7 +46,7 @@ def facts_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, Facts]:
         .order_by("position"),
     )
     proof = _proof(rooms, layers, at)
-    temperatures = _temperatures(rooms, layers, at)
+    temperatures, humidities = _climate(rooms, layers, at)
     promises = _by_room(
         models.Promise.objects.filter(room__in=rooms, withdrawn_at=None).order_by("pk")
     )
@@ -62,6 +64,7 @@ def facts_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, Facts]:
             ],
             evidence=proof[room.pk],
             required=room.required or PROOFS,
+            humidities=HumidityRecord.of(humidities[room.pk], not_after=at),
         )
         for room in rooms
     }
@@ -93,9 +96,20 @@ def material_facts(
         "name": material.name,
         "law": {**terms, **law},
         "heat_after_hours": heat_after_hours(curing, thickness_mm),
+        "drying": _drying(curing, thickness_mm),
         "assumed": material.generic,
     }
     return material_from_tree(tree, pointer="#/curing")
+
+
+def _drying(curing: Mapping[str, Any], thickness_mm: float | None) -> dict[str, Any] | None:
+    if not (rule := curing.get("drying")):
+        return None
+    return {
+        "hours": drying_hours(curing, thickness_mm),
+        "reference_c": rule["reference_c"],
+        "reference_rh_percent": rule["reference_rh_percent"],
+    }
 
 
 def layer_name(row: models.Layer) -> str:
@@ -110,12 +124,11 @@ def _by_room(rows: Iterable[Any]) -> Found:
     return found
 
 
-def _temperatures(
-    rooms: Sequence[Room], layers: Found, at: datetime
-) -> dict[UUID, list[tuple[datetime, float, str]]]:
-    """Readings of a room and of its whole site since its first layer, or for a week.
+def _climate(rooms: Sequence[Room], layers: Found, at: datetime) -> tuple[Readings, Readings]:
+    """Temperatures and humidities of a room and of its whole site since its first layer, or for a
+    week.
 
-    A reading counts as the coldest that its thermometer allows.
+    A temperature counts as the coldest that its thermometer allows.
     """
     margin = timedelta(hours=MAX_GAP_HOURS)
     since = {
@@ -134,18 +147,28 @@ def _temperatures(
         Q(pk=None),
     )
     rows = SiteTemperature.objects.filter(wanted, at__lte=at).values_list(
-        "job_id", "room_id", "at", "celsius", "uncertainty_k", "source", "source_name"
+        "job_id",
+        "room_id",
+        "at",
+        "celsius",
+        "uncertainty_k",
+        "source",
+        "source_name",
+        "humidity_percent",
     )
     of_job: dict[UUID, list[UUID]] = defaultdict(list)
     for room in rooms:
         of_job[room.job_id].append(room.pk)
-    found: dict[UUID, list[tuple[datetime, float, str]]] = defaultdict(list)
-    for job_id, room_id, read_at, celsius, uncertainty_k, source, name in rows:
+    found: Readings = defaultdict(list)
+    damp: Readings = defaultdict(list)
+    for job_id, room_id, read_at, celsius, uncertainty_k, source, name, percent in rows:
         reading = (read_at, max(celsius - uncertainty_k, -40.0), name or source)
         for of_room in [room_id] if room_id else of_job[job_id]:
             if read_at >= since[of_room]:
                 found[of_room].append(reading)
-    return found
+                if percent is not None:
+                    damp[of_room].append((read_at, percent, name or source))
+    return found, damp
 
 
 def _proof(rooms: Sequence[Room], layers: Found, at: datetime) -> dict[UUID, list[Evidence]]:

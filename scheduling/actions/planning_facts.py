@@ -211,5 +211,5 @@ def _cure(material: Material, curing: Mapping[str, Any] | None, thickness_mm: fl
         law=facts.law,
         lowest_c=facts.lowest_c,
         walk_after_hours=facts.walk_after_hours or facts.heat_after_hours,
-        heat_after_hours=facts.heat_after_hours,
+        heat_after_hours=max(facts.heat_after_hours, facts.drying.hours if facts.drying else 0.0),
     )

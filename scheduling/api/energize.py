@@ -29,12 +29,22 @@ EMPTY_SVG = '<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 
 NEVER = "null where that future never gets there, or where a hold stands that no time can clear"
 
 
+class DryingOutput(Output):
+    hours = serializers.FloatField()
+    required_hours = serializers.FloatField()
+    unknown_hours = serializers.FloatField(help_text="Real hours without a known humidity.")
+    ready = Instant(allow_null=True)
+
+
 class ProgressOutput(Output):
     id = serializers.CharField()
     equivalent_hours = serializers.FloatField()
     required_hours = serializers.FloatField()
     unknown_hours = serializers.FloatField()
     ready = Instant(allow_null=True)
+    drying = DryingOutput(
+        required=False, help_text="Of a layer that has to dry as well as to cure; else left out."
+    )
 
 
 class HoldOutput(Output):

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from jobs.catalogue import GENERIC
+from jobs.materials import drying_hours
 from scheduling import moisture, warmup
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -66,8 +67,10 @@ def test_HU_4_carbide_moisture_limits(kind, heated, percent):
 
 def test_HU_6_drying_of_a_calcium_sulfate_screed():
     """Aftercare guides of two screed firms (seen); common practice."""
-    assert moisture.drying_days_calcium_sulfate(50) == 60
-    assert moisture.drying_days_calcium_sulfate(40) == 40
+    curing = GENERIC["calcium-sulfate-screed"].curing
+    assert drying_hours(curing, 50) == 60 * 24
+    assert drying_hours(curing, 40) == 40 * 24
+    assert (curing["drying"]["reference_c"], curing["drying"]["reference_rh_percent"]) == (20, 65)
 
 
 def test_HU_7_holes_of_an_in_slab_humidity_test():

@@ -43,6 +43,8 @@ def test_an_id_that_was_used_for_another_is_a_clash(site, api, finn, problem):
     ("change", "pointer"),
     [
         ({"celsius": 71}, "#/celsius"),
+        ({"celsius": 200}, "#/celsius"),
+        ({"humidity_percent": 101}, "#/humidity_percent"),
         ({"celsius": None}, "#/celsius"),
         ({"at": "2026-03-10T06:00:00"}, "#/at"),
         ({"at": "2190-01-01T00:00:00Z"}, "#/at"),
@@ -55,6 +57,42 @@ def test_an_id_that_was_used_for_another_is_a_clash(site, api, finn, problem):
 def test_a_bad_temperature_is_told_with_its_field(site, api, finn, problem, change, pointer):
     refused = problem(api(finn).post(URL, body(site, **change)))
     assert (refused["status"], refused["errors"][0]["pointer"]) == (422, pointer)
+
+
+def test_a_temperature_in_fahrenheit_is_told(site, api, finn, problem):
+    refused = problem(api(finn).post(URL, body(site, celsius=77)))
+    assert refused["type"] == "/problems/implausible-temperature/"
+    assert "If it was read in °F, it is 25.0 °C" in refused["detail"]
+
+
+@pytest.mark.parametrize("shown", ["77", "200"])
+def test_a_page_refuses_it_at_the_field(site, api, finn, shown):
+    address = f"/field/rooms/{site.room.pk}/thermometer/"
+    response = api(finn).post(address, {"client_id": str(uuid4()), "celsius": shown}, "multipart")
+    assert response.status_code == 422
+    assert f"{shown} °C" in response.content.decode()
+    assert not SiteTemperature.objects.exists()
+
+
+def test_the_humidity_of_the_air_comes_with_a_temperature(site, api, finn):
+    sent = body(site, humidity_percent=71.5)
+    assert api(finn).post(URL, sent).json()["humidity_percent"] == 71.5
+    address = f"/field/rooms/{site.room.pk}/thermometer/"
+    typed = {"client_id": str(uuid4()), "celsius": "14,5", "humidity_percent": "80"}
+    assert api(finn).post(address, typed, "multipart").status_code == 302
+    rows = SiteTemperature.objects.order_by("pk").values_list("humidity_percent", flat=True)
+    assert list(rows) == [71.5, 80]
+    changed = {**sent, "humidity_percent": 60}
+    assert api(finn).post(URL, changed).status_code == 409
+
+
+def test_the_database_refuses_a_humidity_that_no_air_has(site, api, finn):
+    api(finn).post(URL, body(site))
+    row = SiteTemperature.objects.get()
+    row.pk, row.client_id, row.humidity_percent = uuid4(), uuid4(), 120
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        row.save(force_insert=True)
+    assert violated(refused.value) == "sitetemperature_humidity_plausible"
 
 
 def test_a_room_of_another_job_is_unknown(site, api, finn, alder):

@@ -170,3 +170,35 @@ def test_a_logger_that_runs_through_a_change_of_the_clocks_loses_no_hour(start, 
     found = instants(read(text, zone))
     if found[0] == written[0]:  # else it begins within the second of two like hours
         assert found == written
+
+
+@pytest.mark.parametrize(
+    ("text", "mapping"),
+    [
+        ("time,temp,humidity %\n2026-03-10 06:00,14.5,71\n2026-03-10 07:00,-0.5,\n", {}),
+        ("Zeit;Temp;rel. Feuchte\n2026-03-10 06:00;14,5;71,0 %\n2026-03-10 07:00;-0,5;\n", {}),
+        (
+            "time,temp,second\n2026-03-10 06:00,14.5,71 %RH\n2026-03-10 07:00,-0.5\n",
+            {"humidity_column": "second"},
+        ),
+    ],
+    ids=["english", "german", "named"],
+)
+def test_the_humidity_of_a_row_comes_with_it(text, mapping):
+    first, second = read(text, **mapping)
+    assert (first.celsius, first.humidity_percent) == (14.5, 71.0)
+    assert second.humidity_percent is None
+
+
+def test_a_humidity_that_no_air_has_is_a_bad_row():
+    found = read("time,temp,humidity\n2026-03-10 06:00,14.5,171\n2026-03-10 07:00,14.5,wet\n")
+    assert all(isinstance(row, BadRow) for row in found)
+    assert [row.because for row in found] == [
+        "171 % is no humidity of air.",
+        "'wet' is no humidity.",
+    ]
+
+
+def test_a_humidity_column_that_is_not_there_is_refused():
+    with pytest.raises(LogNotReadable, match="no column 'rh'"):
+        read("time,temp\n2026-03-10 06:00,14.5\n", humidity_column="rh")

@@ -9,6 +9,7 @@ from scheduling.band import SHARE, likely_band
 from scheduling.cure import Arrhenius, Eurocode2, NurseSaul
 from scheduling.floor import room_course
 from scheduling.forecast import Promise
+from scheduling.moisture import Drying
 from scheduling.progress import progress
 from tests.scheduling.floors import PLACED_AT, facts, layer, steady
 
@@ -102,6 +103,14 @@ def test_never_before_the_earliest():
 @pytest.mark.parametrize("readings", [[], [(PLACED_AT, 12.0)]])
 def test_without_a_day_that_is_known_there_is_none(readings):
     assert band(readings) is None
+
+
+def test_a_layer_that_has_to_dry_has_its_band_about_that_date():
+    placed = layer(drying=Drying(hours=400, reference_c=20, reference_rh_percent=65))
+    told = facts(placed, readings=steady(18.0, hours=96), now=PLACED_AT + 96 * HOUR)
+    found = likely_band(told, placed)
+    assert found.from_at <= progress(placed, room_course(told), told).likely <= found.to_at
+    assert found.from_at > band(steady(18.0, hours=96)).to_at
 
 
 def test_once_ready_there_is_none():

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from readings.air import ImplausibleTemperature
 from scheduling.temperatures import (
-    ImplausibleTemperature,
     ImplausibleTime,
     TemperatureRecord,
     course,
