@@ -10,6 +10,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
 from config.errors import DomainError
+from config.wording import in_language
 
 
 class Wrong(NamedTuple):
@@ -38,7 +39,7 @@ class PageForm(forms.Form):
     def refuse(self, refused: DomainError) -> None:
         """Show a refusal at the field that its pointer names, else above all."""
         name = refused.pointer.removeprefix("#/").split("/")[0]
-        self.add_error(name if name in self.fields else None, refused.detail)
+        self.add_error(name if name in self.fields else None, in_language(refused.detail))
 
 
 class NumberField(forms.Field):

@@ -7,6 +7,7 @@ expansion, band, pass, lead, tube, wall, mark, letter, halo, dimension, words, f
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import atan2, ceil, cos, degrees, hypot, pi, sin
 from xml.sax.saxutils import escape, quoteattr
 
@@ -17,6 +18,7 @@ from shapely.affinity import rotate
 from shapely.ops import polylabel
 
 from jobs import svg
+from jobs.grips import Fields, Grip, layer, matrix
 from jobs.outline import Point
 from jobs.plan_picture import (
     WORDS,
@@ -71,6 +73,13 @@ class Frame:
     def all(self, shape: Iterable[Sequence[float]]) -> list[Point]:
         return [self.at(point) for point in shape]
 
+    def seen_at(self, spot: Point) -> Point:
+        """The place, as seen from the door, of a point of the drawing."""
+        return (
+            (spot[0] - self.left) / self.unit_per_mm + self.low[0],
+            self.high[1] - (spot[1] - self.top) / self.unit_per_mm,
+        )
+
     @property
     def right(self) -> float:
         return self.left + (self.high[0] - self.low[0]) * self.unit_per_mm
@@ -87,11 +96,15 @@ def draw(
     system: System = "metric",
     scale: int | None = None,
     key: str = "plan",
+    grips: Sequence[Grip] = (),
+    fields: Fields | None = None,
 ) -> str:
     """Return the plan as one `<svg>` element, the door at the bottom.
 
     With `scale` (20 means 1:20) it has a size in millimetres and prints to that scale, and each
-    wall carries its length. `key` begins every id, so that several fit on one page.
+    wall carries its length. `key` begins every id, so that several fit on one page. `fields` says
+    in which coordinates a page's number fields are, for a script that writes them where a grip
+    is dragged to; in those of the room the walls carry their numbers.
     """
     frame = _frame(picture)
     height = frame.bottom + FOOT
@@ -100,7 +113,7 @@ def draw(
     size = _size(frame, height, scale)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="0 0 1000 {height:.0f}" '
-        f'{size} role="img" aria-labelledby={quoteattr(key + "-title")} '
+        f'{size} role="img" aria-labelledby={quoteattr(key + "-title")} {_script(frame, fields)}'
         f'font-family="Liberation Sans, DejaVu Sans, sans-serif" font-size="{type_size:g}">',
         f"<title id={quoteattr(key + '-title')}>{escape(said)}</title>",
         svg.shape("floor", frame.all(picture.outline), fill=SHEET),
@@ -108,12 +121,20 @@ def draw(
         *_expansion_joints(picture, frame),
         *_cables(picture, frame, key),
         *_walls(picture, frame),
-        *_dimensions(picture, frame, system, type_size, walls_too=scale is not None),
+        *_dimensions(
+            picture,
+            frame,
+            system,
+            type_size,
+            walls_too=scale is not None or fields == "room",
+            numbered=fields == "room",
+        ),
         *_foot(picture, frame, language, system),
         *_faults(picture, frame),
         *_asked(picture, frame),
         *_marks(picture, frame, language),
         *_numbers(picture, frame),
+        *layer(grips, frame.at),
         "</svg>",
     ]
     return "\n".join(parts)
@@ -134,17 +155,52 @@ def room_point(picture: PlanPicture, x: float, y: float, *, width: float) -> Poi
     """Return the place in the room for a touch at (x, y) on a drawing shown `width` wide."""
     frame = _frame(picture)
     units = WIDTH / width
-    return frame.seen.stored(
-        (
-            (x * units - frame.left) / frame.unit_per_mm + frame.low[0],
-            frame.high[1] - (y * units - frame.top) / frame.unit_per_mm,
-        )
-    )
+    return frame.seen.stored(frame.seen_at((x * units, y * units)))
 
 
 def touch_u_mm(picture: PlanPicture, *, width: float, finger: float = 5.0) -> float:
     """Return how well a touch is known: `finger` pixels on a drawing shown `width` wide."""
     return finger * WIDTH / width / _frame(picture).unit_per_mm
+
+
+def draw_open(walls: Sequence[Point], *, misses: str, key: str = "plan") -> str:
+    """Return walls that do not close, numbered, with the gap between end and start.
+
+    `walls` are their corners in the order of the tape, the last is where it ended; `misses` is
+    the sentence that stands for the drawing.
+    """
+    ends = [walls[0], walls[-1]]
+    frame = _frame(PlanPicture(name="", outline=walls))
+    numbers = [
+        _letter(str(at + 1), frame.at(((ax + bx) / 2, (ay + by) / 2)))
+        for at, ((ax, ay), (bx, by)) in enumerate(pairwise(walls))
+    ]
+    height = frame.bottom + MARGIN
+    return "\n".join(
+        [
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="0 0 1000 {height:.0f}" '
+            f'width="1000" height="{height:.0f}" role="img" '
+            f"aria-labelledby={quoteattr(key + '-title')} "
+            f'font-family="Liberation Sans, DejaVu Sans, sans-serif" font-size="{PRINT_TEXT:g}">',
+            f"<title id={quoteattr(key + '-title')}>{escape(misses)}</title>",
+            svg.lines("wall", [frame.all(walls)], stroke=INK, width=4),
+            svg.lines("fault", [frame.all(ends)], stroke=STOP, width=4, dashes="12 8"),
+            *(part for number in numbers for part in number),
+            "</svg>",
+        ]
+    )
+
+
+def _script(frame: Frame, fields: Fields | None) -> str:
+    """What a script needs to write number fields from places on the drawing."""
+    if fields is None:
+        return ""
+
+    def to_field(spot: Point) -> Point:
+        seen = frame.seen_at(spot)
+        return frame.seen.stored(seen) if fields == "room" else seen
+
+    return f'data-to-field="{matrix(to_field)}" '
 
 
 def _frame(picture: PlanPicture) -> Frame:
@@ -256,7 +312,13 @@ def _walls(picture: PlanPicture, frame: Frame) -> Iterator[str]:
 
 
 def _dimensions(
-    picture: PlanPicture, frame: Frame, system: System, type_size: float, *, walls_too: bool
+    picture: PlanPicture,
+    frame: Frame,
+    system: System,
+    type_size: float,
+    *,
+    walls_too: bool,
+    numbered: bool,
 ) -> Iterator[str]:
     wide, deep = (shown_dimension(mm, system) for mm in size_mm(picture))
     left, right, top, bottom = frame.left, frame.right, frame.top, frame.bottom
@@ -277,26 +339,30 @@ def _dimensions(
     yield svg.text("words", wide, ((left + right) / 2, over - 14))
     middle = (beside - 14, (top + bottom) / 2)
     yield svg.text("words", deep, middle, turned=-90)
-    if walls_too and len(picture.outline) > 4:
-        yield from _wall_lengths(picture, frame, system, type_size)
+    if walls_too and (numbered or len(picture.outline) > 4):
+        yield from _wall_lengths(picture, frame, system, type_size, numbered=numbered)
 
 
 def _wall_lengths(
-    picture: PlanPicture, frame: Frame, system: System, type_size: float
+    picture: PlanPicture, frame: Frame, system: System, type_size: float, *, numbered: bool
 ) -> Iterator[str]:
-    """Each wall's length inside the room along it; the door's and short walls have the table."""
+    """Each wall's length inside the room along it; the door's and short walls have the table.
+
+    Numbered ones are counted in the order of the outline, and each has at least its number.
+    """
     door = None if picture.door is None else LineString(picture.door).centroid
     corners = list(picture.outline)
-    for start, end in zip(corners, corners[1:] + corners[:1], strict=True):
+    for number, (start, end) in enumerate(pairwise([*corners, corners[0]]), start=1):
         length = hypot(end[0] - start[0], end[1] - start[1])
         shown = shown_length(length, system)
         (ax, ay), (bx, by) = frame.at(start), frame.at(end)
         span = hypot(bx - ax, by - ay)
-        if span < 0.62 * type_size * len(shown):
+        too_long = span < 0.62 * type_size * (len(shown) + 4 * numbered)
+        if numbered:
+            shown = str(number) if too_long else f"{number}: {shown}"
+        elif too_long or (door is not None and door.distance(LineString([start, end])) < 1):
             continue
-        if door is not None and door.distance(LineString([start, end])) < 1:
-            continue
-        away = 8 + type_size * 0.4
+        away = (24 if numbered else 8) + type_size * 0.4
         x = (ax + bx) / 2 + (by - ay) / span * away
         y = (ay + by) / 2 - (bx - ax) / span * away
         turn = (degrees(atan2(by - ay, bx - ax)) + 90.1) % 180 - 90.1  # read from below or right

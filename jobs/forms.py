@@ -1,18 +1,25 @@
 """Forms of the pages about people, places and things."""
 
 import re
-from typing import Any, NamedTuple
+import zoneinfo
+from collections.abc import Iterable
+from typing import Any, ClassVar, NamedTuple
 from uuid import UUID
 
 from django import forms
 from django.contrib.auth import forms as auth
+from django.contrib.auth import password_validation
 from django.utils.translation import gettext_lazy as _
 
 from config.errors import DomainError
-from config.forms import NumberField, PageForm, PlainChoice
+from config.forms import NumberField, PageForm, PlainChoice, PlainChoices
+from config.sentence import Sentence
+from config.tenancy import FIELD, OFFICE, VIEWER
+from config.wording import in_language
 from jobs import room_form
-from jobs.models import LANGUAGES, UNITS, KeepOut
-from jobs.units import length_mm
+from jobs.models import LANGUAGES, UNITS, KeepOut, Member
+from jobs.outline import Outline
+from jobs.units import System, length_mm
 
 
 class LogIn(PageForm, auth.AuthenticationForm):
@@ -25,6 +32,10 @@ class PasswordChange(PageForm, auth.PasswordChangeForm):
 
 class PasswordReset(PageForm, auth.PasswordResetForm):
     """The address that a link for a new password goes to."""
+
+    def get_users(self, email: str) -> Iterable[Member]:
+        """Whoever has that address, also without a password yet: so members come here."""
+        return Member.objects.filter(email__iexact=email, is_active=True)
 
 
 class NewPassword(PageForm, auth.SetPasswordForm):  # type: ignore[type-arg]
@@ -40,6 +51,10 @@ class OwnSettings(PageForm):
         required=False,
         widget=PlainChoice,
     )
+
+
+class ConfirmForm(PageForm):
+    """A deed without a field: the page says what it does."""
 
 
 class CustomerForm(PageForm):
@@ -82,24 +97,36 @@ class JobForm(PageForm):
 class LengthField(forms.Field):
     """A length as people write it: `1200`, `1.2 m`, `5' 3 1/2"`; comes as millimetres.
 
-    `unit` is meant where none is written.
+    `unit` is meant where none is written. One that is `signed` may be below 0.
     """
 
-    def __init__(self, *, unit: str = "mm", **kwargs: Any) -> None:
+    def __init__(self, *, unit: str = "mm", signed: bool = False, **kwargs: Any) -> None:
         super().__init__(**kwargs)
-        self.unit = unit
+        self.unit, self.signed = unit, signed
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
-        return {"inputmode": "text", "autocomplete": "off"}
+        return {"inputmode": "text", "autocomplete": "off", "class": "short"}
 
     def to_python(self, value: Any) -> float | None:
         text = str(value or "").strip()[:40]
         if not text:
             return None
+        read = room_form.signed_length_mm if self.signed else length_mm
         try:
-            return length_mm(text, unit=self.unit)
+            return read(text, unit=self.unit)
         except DomainError as refused:
-            raise forms.ValidationError(refused.detail) from refused
+            raise forms.ValidationError(in_language(refused.detail)) from refused
+
+
+class MeasuredForm(PageForm):
+    """A form in the units of a job: what a bare number is meant in."""
+
+    def __init__(self, *args: Any, system: System = "metric", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.system: System = system
+        for field in self.fields.values():
+            if isinstance(field, LengthField):
+                field.unit = room_form.PLAIN_UNIT[system]
 
 
 class ChosenField(forms.TypedChoiceField):
@@ -148,81 +175,245 @@ class AskForm(PageForm):
         return None
 
 
+class WebhookForm(PageForm):
+    url = forms.CharField(
+        label=_("Address"),
+        max_length=500,
+        help_text=_("Of the other system; it begins with https://."),
+        widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off"}),
+    )
+    events = forms.MultipleChoiceField(label=_("What it is told"), widget=PlainChoices)
+
+
 class AcknowledgeForm(PageForm):
     name = forms.CharField(label=_("Your name"), max_length=120)
 
 
-class RoomForm(PageForm):
-    """A room's floor: a rectangle by two sides, any other by its walls or its corners."""
+class RoomForm(MeasuredForm):
+    """A room's floor, typed in one of four ways, and what lies on its walls."""
+
+    WAYS: ClassVar = [
+        ("sides", _("A rectangle, by its sides")),
+        ("l", _("An L, by its sides")),
+        ("walls", _("Wall by wall, as the tape reads them")),
+        ("corners", _("Corner by corner")),
+    ]
 
     name = forms.CharField(label=_("Name of the room"), max_length=80)
-    width = LengthField(
-        label=_("Width"), required=False, help_text=_("For a rectangle: 3000, 3 m, or 9' 10\".")
+    way = forms.ChoiceField(
+        label=_("How do you give its shape?"), choices=WAYS, initial="sides", widget=PlainChoice
     )
+    width = LengthField(label=_("Width"), required=False)
     depth = LengthField(label=_("Depth"), required=False)
-    walls = forms.CharField(
-        label=_("Or its walls"),
-        required=False,
-        widget=forms.Textarea,
-        help_text=_(
-            "One a line, as the tape reads them with the room on your left: the length, then the "
-            "turn at its end: left, right, or degrees to the left."
-        ),
+    cut_width = LengthField(label=_("Width of the corner that is missing"), required=False)
+    cut_depth = LengthField(label=_("Depth of the corner that is missing"), required=False)
+    cut_corner = forms.ChoiceField(
+        label=_("Which corner is missing"), required=False, widget=PlainChoice
     )
-    corners = forms.CharField(
-        label=_("Or its corners"),
+    walls = forms.CharField(label=_("Its walls"), required=False, widget=forms.Textarea)
+    corners = forms.CharField(label=_("Its corners"), required=False, widget=forms.Textarea)
+    door_wall = NumberField(label=_("Door: in wall"), required=False, low=1, high=500)
+    door_from = LengthField(label=_("From where the wall starts"), required=False)
+    door_width = LengthField(label=_("Width of the door"), required=False)
+    control_wall = NumberField(label=_("Control: on wall"), required=False, low=1, high=500)
+    control_from = LengthField(label=_("From where this wall starts"), required=False)
+    doorways = forms.CharField(
+        label=_("Doorways that stand open to a heated room"),
         required=False,
-        widget=forms.Textarea,
-        help_text=_("One a line, millimetres: to the right, up."),
-    )
-    door = forms.CharField(
-        label=_("Door"),
-        required=False,
-        help_text=_("The two ends of its gap, millimetres: right, up; right, up."),
-    )
-    control = forms.CharField(
-        label=_("Control on the wall"), required=False, help_text=_("Millimetres: right, up.")
+        widget=forms.Textarea(attrs={"rows": 2, "class": "low"}),
     )
     version = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
-    def outline(self) -> room_form.Read:
-        """The floor as typed; raises UnusableOutline or UnreadableRow."""
-        given = self.cleaned_data
-        return room_form.read(
-            width_mm=given.get("width"),
-            depth_mm=given.get("depth"),
-            walls=given.get("walls", ""),
-            corners=given.get("corners", ""),
-            door=given.get("door", ""),
-            control=given.get("control", ""),
+    WAY_FIELDS: ClassVar = {
+        "sides l": ("width", "depth"),
+        "l": ("cut_width", "cut_depth", "cut_corner"),
+        "walls": ("walls",),
+        "corners": ("corners",),
+    }
+    PLACES: ClassVar = (
+        ("door_wall", "door_from", "door_width"),
+        ("control_wall", "control_from"),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        corner_words = {
+            "upper right": _("Upper right"),
+            "upper left": _("Upper left"),
+            "lower left": _("Lower left"),
+            "lower right": _("Lower right"),
+        }
+        self.fields["cut_corner"].choices = [  # type: ignore[attr-defined]
+            (corner, corner_words[corner]) for corner in room_form.CUT_CORNERS
+        ]
+        imperial = self.system == "imperial"
+        self.fields["width"].help_text = (
+            _("Such as 9' 10 1/2\"; a bare number is inches.")
+            if imperial
+            else _("Such as 3000 or 3 m; a bare number is millimetres.")
         )
+        self.fields["walls"].help_text = _(
+            "One a line, as the tape reads them with the room on your left: the length, then the "
+            "turn at its end: left, right, or degrees to the left. For example: %(line)s"
+        ) % {"line": "9' 10 1/2\" left" if imperial else "3000 left"}
+        self.fields["corners"].help_text = _(
+            "One a line: to the right, up. For example: %(line)s"
+        ) % {"line": "9' 10\", 7' 10 1/2\"" if imperial else "3000, 2400"}
+        self.fields["doorways"].help_text = _(
+            "One a line: wall, from where it starts, width. For example: %(line)s"
+        ) % {"line": "2: 3', 2' 8\"" if imperial else "2: 900, 800"}
+
+    @property
+    def ways(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """The fields of each way, with the ways that they belong to."""
+        return [(ways, [self[name] for name in names]) for ways, names in self.WAY_FIELDS.items()]
+
+    @property
+    def places(self) -> list[list[forms.BoundField]]:
+        return [[self[name] for name in names] for names in self.PLACES]
+
+    def outline(self) -> Outline:
+        """The floor as typed; raises UnusableOutline or UnreadableRow."""
+        return room_form.read(self.cleaned_data, system=self.system)
+
+    def on_walls(self, outline: Outline) -> dict[str, Any]:
+        """Door, control and doorways as points on the walls; raises UnreadableRow."""
+        given = self.cleaned_data
+        found: dict[str, Any] = {"door_mm": None, "control_mm": None}
+        for name in ("door", "control"):
+            if (wall := given.get(f"{name}_wall")) is None:
+                continue
+            wide = given.get("door_width") or 0.0 if name == "door" else 0.0
+            place = room_form.OnWall(
+                wall=int(wall), from_mm=given.get(f"{name}_from") or 0.0, width_mm=wide
+            )
+            ends = room_form.ends_of(outline, place, f"#/{name}_wall")
+            found[f"{name}_mm"] = ends if name == "door" else ends[0]
+        if found["door_mm"] and not given.get("door_width"):
+            raise room_form.UnreadableRow(Sentence("A door has a width."), pointer="#/door_width")
+        found["doorways"] = [
+            room_form.ends_of(outline, place, "#/doorways")
+            for place in room_form.openings(given.get("doorways", ""), system=self.system)
+        ]
+        return found
 
 
-class KeepOutForm(PageForm):
+class KeepOutForm(MeasuredForm):
     """One shape without heat, by its lower left corner and its size."""
 
     kind = forms.ChoiceField(label=_("What"), required=False)
     name = forms.CharField(label=_("Name"), max_length=80, required=False)
-    right = NumberField(label=_("Right, mm"), required=False)
-    up = NumberField(label=_("Up, mm"), required=False)
-    width = NumberField(label=_("Width, mm"), required=False, low=1)
-    depth = NumberField(label=_("Depth, mm"), required=False, low=1)
-    # A shape that is no rectangle keeps its corners.
+    right = LengthField(label=_("To the right"), required=False, signed=True)
+    up = LengthField(label=_("Up"), required=False, signed=True)
+    width = LengthField(label=_("Its width"), required=False)
+    depth = LengthField(label=_("Its depth"), required=False)
+    # A shape that is no rectangle keeps its corners, and moves.
     corners = forms.JSONField(required=False, widget=forms.HiddenInput)
+    margin_mm = forms.FloatField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["kind"].choices = [("", "–")] + [  # type: ignore[attr-defined]
-            (kind, room_form.KINDS[kind]) for kind, _name in KeepOut.KINDS
+            (kind, _(room_form.KINDS[kind])) for kind, _name in KeepOut.KINDS
         ]
+        if self["corners"].value() not in (None, "", "null"):
+            for name in ("width", "depth"):
+                self.fields[name].widget = forms.HiddenInput()
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
-        if given.get("kind") and not given.get("corners"):
-            for name in ("right", "up", "width", "depth"):
-                if given.get(name) is None and name not in self.errors:
-                    self.add_error(name, _("A shape needs this number."))
+        needed = ("right", "up") if given.get("corners") else ("right", "up", "width", "depth")
+        for name in needed:
+            if given.get("kind") and given.get(name) is None and name not in self.errors:
+                self.add_error(name, _("A shape needs this number."))
         return given
 
 
 KeepOuts = forms.formset_factory(KeepOutForm, extra=3, max_num=100, absolute_max=110)
+
+
+ROLES = [
+    (OFFICE, _("Office: plans, and changes everything")),
+    (FIELD, _("Field: measures, places layers, sees all jobs")),
+    (VIEWER, _("Viewer: looks at everything, changes nothing")),
+]
+
+
+class MemberForm(PageForm):
+    """What the office says of a member."""
+
+    name = forms.CharField(label=_("Name"), max_length=120)
+    role = forms.ChoiceField(label=_("What they do"), choices=ROLES, widget=PlainChoice)
+    phone = forms.CharField(label=_("Phone"), max_length=40, required=False)
+    licence_number = forms.CharField(
+        label=_("Licence number, of an electrician"), max_length=60, required=False
+    )
+    language = forms.ChoiceField(label=_("Language"), choices=LANGUAGES, widget=PlainChoice)
+
+
+class InviteForm(MemberForm):
+    """Somebody who is asked in."""
+
+    email = forms.EmailField(label=_("E-mail"))
+    field_order = ("name", "email", "role")
+
+
+ZONES = sorted(zoneinfo.available_timezones())
+
+
+class ZoneField(forms.CharField):
+    """A time zone by its name in the IANA database."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=64, help_text=_("Such as Europe/Oslo."), **kwargs)
+        self.widget.attrs["list"] = "zones"
+
+    def clean(self, value: Any) -> str:
+        name = str(super().clean(value))
+        if name not in ZONES:
+            raise forms.ValidationError(
+                _("No time zone has this name. It is written like Europe/Oslo.")
+            )
+        return name
+
+
+class CompanyForm(PageForm):
+    """The contractor, as papers and private pages name it."""
+
+    name = forms.CharField(label=_("Name of the company"), max_length=120)
+    phone = forms.CharField(label=_("Phone"), max_length=40, required=False)
+    email = forms.EmailField(label=_("E-mail"), required=False)
+    licence_number = forms.CharField(label=_("Licence number"), max_length=60, required=False)
+    time_zone = ZoneField(label=_("Time zone"))
+    units = forms.ChoiceField(label=_("Units"), choices=UNITS, widget=PlainChoice)
+    language = forms.ChoiceField(label=_("Language"), choices=LANGUAGES, widget=PlainChoice)
+
+
+class FirstForm(PageForm):
+    """The company and the first person of its office."""
+
+    name = forms.CharField(label=_("Name of the company"), max_length=120)
+    time_zone = ZoneField(label=_("Time zone"))
+    units = forms.ChoiceField(
+        label=_("Units"), choices=UNITS, initial="metric", widget=PlainChoice
+    )
+    language = forms.ChoiceField(
+        label=_("Language"), choices=LANGUAGES, initial="en", widget=PlainChoice
+    )
+    person = forms.CharField(label=_("Your name"), max_length=120)
+    email = forms.EmailField(label=_("Your e-mail; you log in with it"))
+    password = forms.CharField(
+        label=_("A password"),
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def clean_password(self) -> str:
+        password = str(self.cleaned_data["password"])
+        password_validation.validate_password(password)
+        return password
+
+
+class DeviceForm(PageForm):
+    name = forms.CharField(
+        label=_("Which device is it?"), max_length=80, help_text=_("Such as: logger in the van.")
+    )

@@ -14,6 +14,7 @@ from shapely.geometry.polygon import orient
 from shapely.validation import explain_validity
 
 from config.errors import DomainError
+from config.sentence import Sentence
 
 Point = tuple[float, float]
 
@@ -31,7 +32,12 @@ LIKELY_SIDE_MM = (600, 15_000)
 """Sides of rooms that nobody needs to be asked about."""
 
 LIKELY_SIZE_MM = 3000
-MIXED_UNITS = {25.4: "inches", 304.8: "feet", 10.0: "centimetres", 1000.0: "metres"}
+MIXED_UNITS = {
+    25.4: Sentence("inches"),
+    304.8: Sentence("feet"),
+    10.0: Sentence("centimetres"),
+    1000.0: Sentence("metres"),
+}
 
 
 class UnusableOutline(DomainError):
@@ -92,20 +98,34 @@ def checked(points: Iterable[Sequence[float]], *, pointer: str = "#/outline") ->
         given = given[:-1]  # a closed ring, as GeoJSON and shapely write it
     apart = [point for at, point in enumerate(given) if not _same(point, given[at - 1])]
     if dropped := len(given) - len(apart):
-        notes.append(f"Left out {_count(dropped, 'repeated point')}.")
+        notes.append(
+            Sentence("Left out 1 repeated point.")
+            if dropped == 1
+            else Sentence("Left out {count} repeated points.", count=dropped)
+        )
     if len(apart) < 3:
-        raise UnusableOutline("An outline needs at least three different points.", pointer=pointer)
+        raise UnusableOutline(
+            Sentence("An outline needs at least three different points."), pointer=pointer
+        )
     polygon = Polygon(apart)
     if not polygon.is_valid:
         raise UnusableOutline(_what_is_wrong(polygon), pointer=pointer)
     if not polygon.exterior.is_ccw:
         apart.reverse()
-        notes.append("The points ran clockwise and were turned round.")
+        notes.append(Sentence("The points ran clockwise and were turned round."))
     corners = [point for at, point in enumerate(apart) if not _straight(apart, at)]
     if dropped := len(apart) - len(corners):
-        notes.append(f"Left out {_count(dropped, 'point')} in the middle of a straight wall.")
+        notes.append(
+            Sentence("Left out 1 point in the middle of a straight wall.")
+            if dropped == 1
+            else Sentence(
+                "Left out {count} points in the middle of a straight wall.", count=dropped
+            )
+        )
     if len(corners) < 3:
-        raise UnusableOutline("All points lie on one line; no floor inside.", pointer=pointer)
+        raise UnusableOutline(
+            Sentence("All points lie on one line; no floor inside."), pointer=pointer
+        )
     return Outline(points=tuple(corners), notes=tuple(notes))
 
 
@@ -134,15 +154,21 @@ def from_walls(
         if closing_limit_mm is None
         else closing_limit_mm
     )
-    told = f"The last wall misses the start by {error_mm:.0f} mm"
     if error_mm > limit:
         raise UnusableOutline(
-            f"{told}; up to {limit:.0f} mm could be spread. Measure the walls again.",
+            Sentence(
+                "The last wall misses the start by {error} mm; up to {limit} mm could be spread. "
+                "Measure the walls again.",
+                error=f"{error_mm:.0f}",
+                limit=f"{limit:.0f}",
+            ),
             pointer="#/walls",
         )
     normal = (along * lengths) @ along.T
     if np.linalg.cond(normal) > 1e9:
-        raise UnusableOutline("All walls run along one line; no floor inside.", pointer="#/walls")
+        raise UnusableOutline(
+            Sentence("All walls run along one line; no floor inside."), pointer="#/walls"
+        )
     shift = lengths * (along.T @ np.linalg.solve(normal, miss))
     corners = np.cumsum(along * (lengths - shift), axis=1).T
     # On a tape's tenth of a millimetre: sums of sines would leave square rooms a hair askew.
@@ -150,8 +176,25 @@ def from_walls(
     if error_mm < 0.5:
         return outline
     most = float(np.abs(shift).max())
-    note = f"{told}; it was spread over the walls, {most:.0f} mm on one wall at most."
+    note = Sentence(
+        "The last wall misses the start by {error} mm; it was spread over the walls, {most} mm on "
+        "one wall at most.",
+        error=f"{error_mm:.0f}",
+        most=f"{most:.0f}",
+    )
     return Outline(points=outline.points, notes=(note, *outline.notes))
+
+
+def traverse(walls: Iterable[Sequence[float]]) -> tuple[Point, ...]:
+    """Return the corners of walls as they were read, from (0, 0) to where the tape ended.
+
+    For the picture of walls that do not close; raises UnusableOutline as `from_walls`.
+    """
+    lengths, turns = _tape(walls)
+    headings = np.radians(np.concatenate([[0.0], np.cumsum(turns)[:-1]]))
+    legs = np.stack([np.cos(headings), np.sin(headings)]) * lengths
+    ends = np.cumsum(legs, axis=1).T
+    return ((0.0, 0.0), *((float(x), float(y)) for x, y in ends))
 
 
 def rectangle(width_mm: float, depth_mm: float) -> Outline:
@@ -175,9 +218,12 @@ def l_shape(
         cut_width_mm=cut_width_mm,
         cut_depth_mm=cut_depth_mm,
     )
-    for cut, side, name in ((cut_width_mm, width_mm, "wide"), (cut_depth_mm, depth_mm, "deep")):
+    for cut, side, name, says in (
+        (cut_width_mm, width_mm, "width", Sentence("The cut corner is as wide as the room.")),
+        (cut_depth_mm, depth_mm, "depth", Sentence("The cut corner is as deep as the room.")),
+    ):
         if cut >= side:
-            raise UnusableOutline(f"The cut corner is as {name} as the room.", pointer="#/cut")
+            raise UnusableOutline(says, pointer=f"#/cut_{name}")
     points = [
         (0.0, 0.0),
         (width_mm, 0.0),
@@ -215,35 +261,49 @@ def unit_doubt(outline: Outline) -> str | None:
     small, large = sorted(outline.size_mm)
     if small >= least and large <= most:
         return None
-    size = f"This room is {_metres(small)} by {_metres(large)}"
+    size = {"small": _metres(small), "large": _metres(large)}
     asks = [
         (abs(log(small * large * by * by / LIKELY_SIZE_MM**2)), by, question)
         for factor, unit in MIXED_UNITS.items()
         for by, question in (
-            (factor, f"Were {unit} meant?"),
-            (1 / factor, f"Was it taken as {unit} by mistake?"),
+            (factor, Sentence("Were {unit} meant?", unit=unit)),
+            (1 / factor, Sentence("Was it taken as {unit} by mistake?", unit=unit)),
         )
         if least <= small * by and large * by <= most
     ]
     if asks:
         _, by, question = min(asks)
-        return f"{size}. {question} Then it is {_metres(small * by)} by {_metres(large * by)}."
-    return f"{size}. Is that right?"
+        return Sentence(
+            "This room is {small} by {large}. {question} Then it is {then_small} by {then_large}.",
+            question=question,
+            then_small=_metres(small * by),
+            then_large=_metres(large * by),
+            **size,
+        )
+    return Sentence("This room is {small} by {large}. Is that right?", **size)
 
 
 def _tape(walls: Iterable[Sequence[float]]) -> tuple[np.ndarray, np.ndarray]:
     read = _finite(walls, "#/walls")
     if len(read) < 3:
-        raise UnusableOutline("A room has at least three walls.", pointer="#/walls")
+        raise UnusableOutline(Sentence("A room has at least three walls."), pointer="#/walls")
     for at, (length, turn) in enumerate(read):
         if length <= 0:
             raise UnusableOutline(
-                f"Wall {at + 1} is {length:g} mm long; a wall is longer than 0.",
+                Sentence(
+                    "Wall {wall} is {length} mm long; a wall is longer than 0.",
+                    wall=at + 1,
+                    length=f"{length:g}",
+                ),
                 pointer=f"#/walls/{at}",
             )
         if abs(turn) >= 180:
             raise UnusableOutline(
-                f"Wall {at + 1} turns by {turn:g} degrees; a turn lies between −180 and 180.",
+                Sentence(
+                    "Wall {wall} turns by {turn} degrees; a turn lies between −180 and 180.",
+                    wall=at + 1,
+                    turn=f"{turn:g}",
+                ),
                 pointer=f"#/walls/{at}",
             )
     lengths, turns = np.array(read).T
@@ -258,7 +318,10 @@ def _closed_turns(turns: np.ndarray) -> np.ndarray:
         return np.append(turns[:-1] if turns[-1] == 0 else turns[1:], missing)
     if abs(missing) > CLOSING_TURN_DEGREES:
         raise UnusableOutline(
-            f"The turns add up to {turns.sum():g} degrees; round a room they add up to 360.",
+            Sentence(
+                "The turns add up to {sum} degrees; round a room they add up to 360.",
+                sum=f"{turns.sum():g}",
+            ),
             pointer="#/walls",
         )
     return turns + np.where(turns == 0, 0.0, missing / np.count_nonzero(turns))
@@ -267,7 +330,9 @@ def _closed_turns(turns: np.ndarray) -> np.ndarray:
 def _sides(**sides_mm: float) -> None:
     for name, mm in sides_mm.items():
         if not isfinite(mm) or mm <= 0:
-            raise UnusableOutline(f"A side of {mm:g} mm encloses no floor.", pointer=f"#/{name}")
+            raise UnusableOutline(
+                Sentence("A side of {mm} mm encloses no floor.", mm=f"{mm:g}"), pointer=f"#/{name}"
+            )
 
 
 def _shared_mm(room: Polygon, doorway: Polygon) -> float:
@@ -310,11 +375,9 @@ def _straight(points: Sequence[Point], at: int) -> bool:
 def _what_is_wrong(polygon: Polygon) -> str:
     fault = explain_validity(polygon)
     if polygon.convex_hull.area == 0:
-        return "All points lie on one line; no floor inside."
+        return Sentence("All points lie on one line; no floor inside.")
     place = fault[fault.find("[") + 1 : fault.find("]")].split() if "[" in fault else ()
-    where = f" near ({float(place[0]):.0f}, {float(place[1]):.0f})" if len(place) == 2 else ""
-    return f"The walls cross or touch each other{where}."
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" + ("" if number == 1 else "s")
+    if len(place) != 2:
+        return Sentence("The walls cross or touch each other.")
+    x, y = (f"{float(value):.0f}" for value in place)
+    return Sentence("The walls cross or touch each other near ({x}, {y}).", x=x, y=y)

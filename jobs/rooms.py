@@ -9,6 +9,7 @@ from typing import Any
 from shapely import LineString, Point
 
 from config.errors import DomainError
+from config.sentence import Sentence
 from jobs.outline import Outline, checked, unit_doubt
 
 # A control or door that is drawn a little off its wall still belongs to it.
@@ -73,7 +74,9 @@ def shapes(
     for at, given in enumerate(keep_outs):
         pointer = f"#/keep_outs/{at}/outline"
         shape = checked(given["outline"], pointer=pointer)
-        notes += [f"Keep-out {at + 1}: {note}" for note in shape.notes]
+        notes += [
+            Sentence("Keep-out {number}: {note}", number=at + 1, note=note) for note in shape.notes
+        ]
         notes += _beyond(room, shape, at + 1, pointer)
         cleaned.append({**given, "outline": shape.points})
     for name, place in (("control_mm", control_mm), *(("door_mm", end) for end in door_mm or ())):
@@ -89,13 +92,22 @@ def _beyond(room: Outline, shape: Outline, number: int, pointer: str) -> list[st
     inside = room.polygon.intersection(shape.polygon).area
     if inside == 0:
         raise KeepOutOutside(
-            f"Keep-out {number} lies wholly outside the room. Give its corners from the same "
-            "corner of the room as the outline.",
+            Sentence(
+                "Keep-out {number} lies wholly outside the room. Give its corners from the same "
+                "corner of the room as the outline.",
+                number=number,
+            ),
             pointer=pointer,
         )
     beyond = shape.polygon.area - inside
     if beyond > shape.polygon.area * 1e-9:
-        return [f"Keep-out {number} reaches {beyond / 1e6:.2f} m² beyond the walls."]
+        return [
+            Sentence(
+                "Keep-out {number} reaches {area} m² beyond the walls.",
+                number=number,
+                area=f"{beyond / 1e6:.2f}",
+            )
+        ]
     return []
 
 
@@ -109,12 +121,18 @@ def _opening(
     off = max(near.distance(Point(end)) for end in ends)
     if off > ON_WALL_MM:
         raise NotOnWall(
-            f"This doorway leaves its wall by {off:.0f} mm; both its ends belong on one wall.",
+            Sentence(
+                "This doorway leaves its wall by {off} mm; both its ends belong on one wall.",
+                off=f"{off:.0f}",
+            ),
             pointer=pointer,
         )
     (ax, ay), (bx, by) = (near.interpolate(near.project(Point(end))).coords[0] for end in ends)
     if hypot(bx - ax, by - ay) < LEAST_DOORWAY_MM:
-        raise NotOnWall(f"A doorway is at least {LEAST_DOORWAY_MM:g} mm wide.", pointer=pointer)
+        raise NotOnWall(
+            Sentence("A doorway is at least {mm} mm wide.", mm=f"{LEAST_DOORWAY_MM:g}"),
+            pointer=pointer,
+        )
     return (ax, ay), (bx, by)
 
 
@@ -122,6 +140,9 @@ def _require_on_wall(room: Outline, place: Corner, name: str) -> None:
     distance = room.polygon.exterior.distance(Point(place))
     if distance > ON_WALL_MM:
         raise NotOnWall(
-            f"This point is {distance:.0f} mm away from the nearest wall; it belongs on one.",
+            Sentence(
+                "This point is {distance} mm away from the nearest wall; it belongs on one.",
+                distance=f"{distance:.0f}",
+            ),
             pointer=f"#/{name}",
         )

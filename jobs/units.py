@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Literal
 
 from config.errors import DomainError
+from config.sentence import Sentence
 
 System = Literal["metric", "imperial"]
 
@@ -93,6 +94,19 @@ def feet_inches(mm: float, *, finest: int = 16) -> str:
     return (MINUS if mm < 0 and sixteenths else "") + NO_BREAK.join(words)
 
 
+def typed_length(mm: float, system: System = "metric") -> str:
+    """Return a length for a field, such that reading it gives the same to 0.01 mm.
+
+    Feet and inches if a 64th of an inch says it, else millimetres with their unit.
+    """
+    if system == "metric":
+        return _plain(mm)
+    words = feet_inches(abs(mm), finest=64)
+    if abs(length_mm(words) - abs(mm)) > 0.01:
+        words = f"{_plain(abs(mm))}{NO_BREAK}mm"
+    return f"-{words}" if mm < 0 else words
+
+
 def shown_length(mm: float, system: System = "metric") -> str:
     """Return a length for a table: whole millimetres, or feet and inches."""
     return feet_inches(mm) if system == "imperial" else f"{grouped(mm)}{NO_BREAK}mm"
@@ -136,6 +150,10 @@ def fahrenheit_difference(kelvin: float) -> float:
     return kelvin * 9 / 5
 
 
+def _plain(mm: float) -> str:
+    return f"{mm:.2f}".rstrip("0").rstrip(".")
+
+
 def _number(term: re.Match[str], text: str, pointer: str) -> Fraction:
     value = Fraction(Decimal((term["number"] or "0").replace(",", ".")))
     if term["over"] is None:
@@ -148,5 +166,6 @@ def _number(term: re.Match[str], text: str, pointer: str) -> Fraction:
 
 def _unreadable(text: str, pointer: str) -> UnreadableLength:
     return UnreadableLength(
-        f"“{text}” is not one length. Write 1200, 1.2 m or 5' 3 1/2\".", pointer=pointer
+        Sentence("“{text}” is not one length. Write 1200, 1.2 m or 5' 3 1/2\".", text=text),
+        pointer=pointer,
     )

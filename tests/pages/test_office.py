@@ -157,7 +157,7 @@ def test_a_job_and_its_room_are_typed_in(office, alder):
     }  # fmt: skip
     address = office.post(f"{reverse('job-add')}?customer={customer.pk}", job)["Location"]
     form = {
-        "name": "Bath", "walls": "3000 left\n2400 left\n3000 left\n2400 left",
+        "name": "Bath", "way": "walls", "walls": "3000 left\n2400 left\n3000 left\n2400 left",
         "keep-TOTAL_FORMS": "1", "keep-INITIAL_FORMS": "0", "keep-0-kind": "toilet",
         "keep-0-right": "2400", "keep-0-up": "1700", "keep-0-width": "600", "keep-0-depth": "400",
     }  # fmt: skip
@@ -172,17 +172,29 @@ def test_a_job_and_its_room_are_typed_in(office, alder):
 @pytest.mark.parametrize(
     ("wrong", "says"),
     [
-        ({"walls": "3000 left\n2400 left\n3000 left\n2000 left"}, "misses the start by 400 mm"),
-        ({"walls": "x"}, "Line 1 is no wall"),
-        ({"corners": "0,0\n3000,0\n0,2400\n3000,2400"}, "cross"),
-        ({}, "Give width and depth"),
-        ({"width": "3000", "depth": "2400", "door": "0, 0"}, "two ends"),
-        ({"width": "3000", "depth": "2400", "control": "1000, 1000"}, "nearest wall"),
+        (
+            {"way": "walls", "walls": "3000 left\n2400 left\n3000 left\n2000 left"},
+            "misses the start by 400 mm",
+        ),
+        ({"way": "walls", "walls": "x"}, "Line 1 is no wall"),
+        ({"way": "corners", "corners": "0,0\n3000,0\n0,2400\n3000,2400"}, "cross"),
+        ({"way": "corners", "corners": "0,0,1"}, "Line 1 is no corner"),
+        ({}, "thing to mend"),
+        ({"width": "3000"}, "This side is missing"),
+        ({"width": "3000", "depth": "2400", "door_wall": "1"}, "A door has a width"),
+        ({"width": "3000", "depth": "2400", "control_wall": "5"}, "There is no wall 5"),
+        (
+            {"width": "3000", "depth": "2400", "control_wall": "2", "control_from": "2500"},
+            "Wall 2 is 2400 mm long",
+        ),
+        ({"width": "3000", "depth": "2400", "doorways": "2 900"}, "Line 1 is no doorway"),
         ({"width": "three", "depth": "2400"}, "thing to mend"),
     ],
 )
 def test_a_room_that_cannot_be_is_told_why(office, world, wrong, says):
-    form = {"name": "Bath", "keep-TOTAL_FORMS": "0", "keep-INITIAL_FORMS": "0"} | wrong
+    form = {
+        "name": "Bath", "way": "sides", "keep-TOTAL_FORMS": "0", "keep-INITIAL_FORMS": "0", **wrong,
+    }  # fmt: skip
     page = office.post(reverse("room-add", args=[world.job.pk]), form)
     assert page.status_code == 422
     assert says in words(page)

@@ -9,6 +9,7 @@ import pytest
 from django.utils.translation import templatize
 
 import config
+from jobs.room_form import KINDS
 from jobs.specification import NAMES
 from scheduling.holds import REQUIRED, STANDING
 from scheduling.waiting import SAYS
@@ -17,7 +18,7 @@ ROOT = Path(config.__file__).parent.parent
 FOLDER = ROOT / "config" / "locale" / "es" / "LC_MESSAGES"
 # Notices and the certificate have their own words.
 ELSEWHERE = {"notice.txt", "notice_mail.html", "notice_subject.txt", "certificate.html"}
-CALLS = {"_", "gettext", "gettext_lazy", "ngettext"}
+CALLS = {"_", "gettext", "gettext_lazy", "ngettext", "Sentence"}
 
 
 @pytest.fixture(scope="module")
@@ -70,8 +71,9 @@ def wanted() -> set[str]:
                 found |= of_template(path)
         for path in [*(ROOT / app / "pages").glob("*.py"), *(ROOT / app).glob("*.py")]:
             text = path.read_text()
-            if "gettext" in text:
+            if "gettext" in text or "Sentence(" in text:
                 found |= said_in(text)
+    found |= set(KINDS.values())
     found |= set(NAMES.values()) | set(SAYS.values())
     found |= {words for pair in STANDING.values() for words in pair if "{" not in words} - {
         "A warning to another trade is not acknowledged.",
