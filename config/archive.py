@@ -4,11 +4,13 @@ The list is its last member and in the form that `sha256sum --check` reads. Equa
 equal list, and an equal file.
 """
 
+import os
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from hashlib import sha256
+from pathlib import Path
 from typing import IO
 from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
 
@@ -61,6 +63,20 @@ class ArchiveWriter:
         self._zip.writestr(_told(LIST, squeeze=True), whole)
         self._zip.close()
         return sha256(whole).hexdigest()
+
+
+@contextmanager
+def new_file(path: Path) -> Iterator[IO[bytes]]:
+    """A file that was not there yet, for its owner's eyes only; gone again if the block fails.
+
+    Raises OSError.
+    """
+    with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+        try:
+            yield file
+        except BaseException:
+            path.unlink()
+            raise
 
 
 class ArchiveReader:

@@ -19,14 +19,8 @@ from django.db import DataError, IntegrityError, models
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.loader import MigrationLoader
 
-from config.errors import DomainError
+from config.archive import ArchiveNotUsable
 from config.tenancy import TenantModel
-
-
-class RowsNotUsable(DomainError):
-    """Rows that are not this contractor's, or do not come out as they went in."""
-
-    slug = "archive-not-usable"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +90,7 @@ class Table:
         key = ["id"] if "id" in self.columns else [field.column for field in self.references]
         return ", ".join(f"r.{column}" for column in key)
 
-    def _fields(self, kind: type[models.Field[Any, Any]]) -> list[Any]:
+    def _fields(self, kind: type[Any]) -> list[Any]:
         return [field for field in self.model._meta.concrete_fields if isinstance(field, kind)]
 
 
@@ -156,22 +150,22 @@ def take_in(
     """Store lines of a table; returns how many. `blob(id, column)` is the bytes of a column.
 
     One statement stores them all, so that rows may refer to each other in any order. Raises
-    RowsNotUsable if the database refuses them, or if one is another contractor's.
+    ArchiveNotUsable if the database refuses them, or if one is another contractor's.
     """
     count = 0
     try:
         cursor.execute("CREATE TEMPORARY TABLE IF NOT EXISTS arriving (line json) ON COMMIT DROP")
         cursor.execute("TRUNCATE arriving")
-        with cursor.copy("COPY arriving FROM STDIN") as copy:
+        with cursor.db.wrap_database_errors, cursor.copy("COPY arriving FROM STDIN") as copy:
             for line in given:
                 copy.write_row([_with_blobs(line, table, blob)])
                 count += 1
         cursor.execute(*_stored(table, contractor_id))
     except (DataError, IntegrityError) as error:
         said = " ".join(str(error).split())
-        raise RowsNotUsable(f"The rows of {table.name} cannot be stored: {said}") from error
+        raise ArchiveNotUsable(f"The rows of {table.name} cannot be stored: {said}") from error
     if cursor.rowcount != count:
-        raise RowsNotUsable(f"{table.name} has rows of another contractor.")
+        raise ArchiveNotUsable(f"{table.name} has rows of another contractor.")
     return count
 
 

@@ -14,7 +14,7 @@ from uuid import UUID
 
 from django.core.exceptions import SuspiciousFileOperation
 from django.core.files import File
-from django.db import IntegrityError, connection, transaction
+from django.db import connection, transaction
 
 from config.archive import ArchiveNotUsable, ArchiveReader, ArchiveWriter
 from config.tables import Table, blobs, file_names, lines, schema, tables, take_in
@@ -25,6 +25,7 @@ ABOUT = "export.json"
 ROWS_A_REPORT = 5_000
 
 Report = Callable[[dict[str, int]], None]
+Judge = Callable[[Contractor, dict[str, str]], None]
 
 
 class ContractorAlreadyThere(ArchiveNotUsable):
@@ -142,8 +143,11 @@ class _Writing:
 
 
 @transaction.atomic
-def read_archive(file: IO[bytes]) -> TakenIn:
+def read_archive(file: IO[bytes], *, judge: Judge) -> TakenIn:
     """Take a contractor in, with the same ids; nothing is stored if anything is wrong.
+
+    `judge` sees the contractor's rows, and the digest of each stored file by its name, before the
+    files are stored; what it raises refuses the whole.
 
     Raises ArchiveNotUsable with what is wrong: changed, missing or surplus members, another
     schema, rows that do not come out again as they went in, a contractor who is here already.
@@ -156,9 +160,12 @@ def read_archive(file: IO[bytes]) -> TakenIn:
     with connection.cursor() as cursor:
         reading = _Reading(archive, cursor, contractor_id, missing=missing)
         rows = sum(reading.take(table) for table in tables())
-        reading.settle()
+    contractor = Contractor.objects.get(pk=contractor_id)
+    reading.require_no_surplus()
+    judge(contractor, reading.digests_of_files())
+    reading.store_files()
     return TakenIn(
-        contractor=Contractor.objects.get(pk=contractor_id),
+        contractor=contractor,
         digest=archive.digest,
         rows=rows,
         files=reading.files,
@@ -198,17 +205,18 @@ class _Reading:
             self.to_store += [(field.storage, name) for name in names]
         return count
 
-    def settle(self) -> None:
-        """Have the database check every reference, then store the files, which nothing undoes."""
-        self.expected |= {_stored_name(name) for _, name in self.to_store} - {
-            _stored_name(name) for name in self.missing
-        }
-        if surplus := sorted(self.archive.names - self.expected):
+    def require_no_surplus(self) -> None:
+        """Raise ArchiveNotUsable if a member is nothing that a row names."""
+        named = {_stored_name(name) for _, name in self.to_store if name not in self.missing}
+        if surplus := sorted(self.archive.names - self.expected - named):
             raise ArchiveNotUsable(f"No row names {', '.join(surplus[:3])}.")
-        try:
-            self.cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        except IntegrityError as error:
-            raise ArchiveNotUsable(f"Its rows do not fit together: {error}") from error
+
+    def digests_of_files(self) -> dict[str, str]:
+        names = [name for _, name in self.to_store if _stored_name(name) in self.archive.names]
+        return {name: self.archive.digests[_stored_name(name)] for name in names}
+
+    def store_files(self) -> None:
+        """Store the files that rows name; last, since a transaction does not undo them."""
         stored: list[tuple[Any, str]] = []
         try:
             for storage, name in self.to_store:

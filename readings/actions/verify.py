@@ -80,11 +80,18 @@ def verify_room(room: Room) -> ChainState:
     return next(verify(room.pk), nothing)
 
 
-def verify(room_id: UUID | None = None) -> Iterator[ChainState]:
-    """The chains of all rooms that have checks, or of one. What is accepted meanwhile is whole."""
+def verify(
+    room_id: UUID | None = None, *, contractor_id: UUID | None = None
+) -> Iterator[ChainState]:
+    """The chains of all rooms that have checks, of one room, or of one contractor's.
+
+    What is accepted meanwhile is whole.
+    """
     rows = Check.objects.order_by("room_id", "sequence")
     if room_id is not None:
         rows = rows.filter(room_id=room_id)
+    if contractor_id is not None:
+        rows = rows.filter(contractor_id=contractor_id)
     links = rows.values_list("room_id", "sequence", "content", "previous_digest", "digest")
     chains = groupby(links.iterator(chunk_size=CHUNK), key=itemgetter(0))
     states = (_state(room, (Link(*row[1:]) for row in chain)) for room, chain in chains)
