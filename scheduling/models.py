@@ -592,6 +592,8 @@ class Certificate(TenantModel):
     failure = models.CharField(max_length=300, blank=True)
     pdf = models.FileField(upload_to="certificates/%Y/%m", blank=True)
     pdf_digest = models.CharField(max_length=64, blank=True)
+    # Whose key signed the PDF: `config.signing.Signer` and `whose`, as JSON.
+    signature = models.JSONField(null=True)
     voided_at = models.DateTimeField(null=True)
     voided_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
     void_reason = models.CharField(max_length=300, blank=True)
