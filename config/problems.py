@@ -37,6 +37,9 @@ PROBLEMS = {
     "precondition-missing": Problem(428, "Say which version you are changing"),
     "key-reused": Problem(422, "This Idempotency-Key was used for another request"),
     "unknown-id": Problem(422, "An id in the body names nothing that you have"),
+    "address-taken": Problem(409, "Somebody logs in with this address already"),
+    "last-of-office": Problem(409, "Somebody of the office has to stay"),
+    "set-up-already": Problem(409, "A company is set up already"),
     "already-there": Problem(409, "This is there already"),
     "material-contradicts": Problem(422, "The figures of this material do not fit together"),
     "outline-not-usable": Problem(422, "These points do not bound one floor"),
@@ -54,6 +57,7 @@ PROBLEMS = {
     "evidence-unclear": Problem(422, "It is not clear what was proven"),
     "half-day-taken": Problem(409, "The crew is already booked for that half-day"),
     "crew-is-away": Problem(422, "The crew does not work in that half-day"),
+    "move-refused": Problem(409, "Something stands against this move"),
     "plan-under-way": Problem(409, "A plan is being worked out already"),
     "plan-not-open": Problem(409, "This plan is settled, or not ready yet"),
     "plan-out-of-date": Problem(409, "Facts have changed since this plan was asked for"),
@@ -95,6 +99,7 @@ PROBLEMS = {
     "sent-otherwise": Problem(409, "This id was sent before with something else"),
     "superseded-already": Problem(409, "That check was corrected before"),
     "survey-not-usable": Problem(422, "These survey figures cannot be right"),
+    "unknown-country": Problem(422, "The public holidays of this country are not known"),
     "unknown-zone": Problem(422, "There is no time zone of that name"),
     "wire-not-usable": Problem(422, "This wire cannot be used"),
     "archive-not-usable": Problem(422, "This archive cannot be taken in"),
@@ -147,7 +152,7 @@ def describe(exc: Exception) -> dict[str, Any] | None:
     match exc:
         case DomainError():
             errors = [{"detail": exc.detail, "pointer": exc.pointer}] if exc.pointer else None
-            return document(exc.slug, exc.detail, errors)
+            return document(exc.slug, exc.detail, errors) | exc.members()
         case exceptions.ValidationError():
             return document("not-acceptable", errors=list(_flat(exc.detail, "#")))
         case exceptions.ParseError():

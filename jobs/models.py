@@ -36,6 +36,9 @@ class Contractor(models.Model):
     time_zone = models.CharField(max_length=64, default="UTC")
     units = models.CharField(max_length=8, choices=UNITS, default="metric")
     language = models.CharField(max_length=2, choices=LANGUAGES, default="en")
+    # Whose public holidays its crews keep (ISO 3166-1 and the part of 3166-2); empty: none.
+    country = models.CharField(max_length=2, blank=True)
+    subdivision = models.CharField(max_length=10, blank=True)
 
     objects: ClassVar[models.Manager[Self]] = models.Manager()
 
@@ -481,7 +484,7 @@ class Link(TenantModel):
     travels = False  # it opens this installation only
     PURPOSES: ClassVar = [
         (purpose, purpose)
-        for purpose in ("owner", "certificate", "notice", "label", "feed", "trade")
+        for purpose in ("owner", "certificate", "verify", "notice", "label", "feed", "trade")
     ]
 
     job = models.ForeignKey(Job, on_delete=models.CASCADE, null=True, related_name="links")

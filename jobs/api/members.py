@@ -17,6 +17,8 @@ class ContractorOutput(Output):
     time_zone = serializers.CharField()
     units = serializers.CharField()
     language = serializers.CharField()
+    country = serializers.CharField(help_text="Whose public holidays its crews keep; empty: none.")
+    subdivision = serializers.CharField()
 
 
 class MemberOutput(Output):

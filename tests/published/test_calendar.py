@@ -15,11 +15,9 @@ from scheduling.halfday import (
     starts_at,
     working_half_days,
 )
+from scheduling.publicholidays import public_holidays
 
 NEW_YORK, BERLIN = ZoneInfo("America/New_York"), ZoneInfo("Europe/Berlin")
-
-# US federal holidays around CT-7: holidays 0.109 (CT-6).
-INDEPENDENCE_DAY_OBSERVED = date(2026, 7, 3)
 
 
 @pytest.mark.parametrize(
@@ -70,12 +68,30 @@ def test_CT_4_local_times_that_are_skipped_or_come_twice(day, clock, at):
     assert starts_at(day, clock, NEW_YORK) == at
 
 
+@pytest.mark.parametrize(
+    ("country", "day"),
+    [
+        ("US", date(2026, 7, 3)),
+        ("US", date(2026, 11, 26)),
+        ("DE", date(2026, 4, 3)),
+        ("DE", date(2026, 4, 6)),
+    ],
+    ids=["CT-6-independence", "CT-6-thanksgiving", "CT-6-good-friday", "CT-6-easter-monday"],
+)
+def test_CT_6_public_holidays(country, day):
+    """holidays 0.109; of 4 July 2026, a Saturday, the Friday before is the one observed."""
+    found = public_holidays(country, "", first=date(2026, 1, 1), last=date(2026, 12, 31))
+    assert day in found
+    assert day + timedelta(days=4) not in found
+
+
 def test_CT_7_working_half_days_over_a_long_weekend():
     """Counted on the federal holidays of CT-6."""
+    week = public_holidays("US", "", first=date(2026, 7, 2), last=date(2026, 7, 7))
     found = working_half_days(
         HalfDay(date(2026, 7, 2), "am"),
         HalfDay(date(2026, 7, 7), "am"),
-        holidays={INDEPENDENCE_DAY_OBSERVED},
+        holidays=week,
     )
     thursday, monday = date(2026, 7, 2), date(2026, 7, 6)
     assert found == [
