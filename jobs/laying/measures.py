@@ -9,7 +9,7 @@ from itertools import combinations_with_replacement
 from math import pi
 
 import numpy as np
-from shapely import LineString, unary_union
+from shapely import LineString, make_valid, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from jobs.laying.plan import LayingPlan
@@ -79,8 +79,14 @@ def covered(
     area: BaseGeometry, paths: Iterable[LineString], reach_mm: Iterable[float]
 ) -> BaseGeometry:
     """Return the part of `area` within each path's own reach."""
-    warm = [path.buffer(reach, quad_segs=8) for path, reach in zip(paths, reach_mm, strict=True)]
+    warm = [_around(path, reach) for path, reach in zip(paths, reach_mm, strict=True)]
     return area.intersection(unary_union(warm)) if len(warm) > 1 else area.intersection(warm[0])
+
+
+def _around(path: LineString, reach_mm: float) -> BaseGeometry:
+    """What is within reach of a path; a buffer of a long meander now and then crosses itself."""
+    shape = path.buffer(reach_mm, quad_segs=8)
+    return shape if shape.is_valid else make_valid(shape)
 
 
 def best_area(

@@ -1,9 +1,11 @@
 """What a plan warms, against worked examples."""
 
 import math
+from random import Random
 
+import numpy as np
 import pytest
-from shapely import LineString, box
+from shapely import LineString, affinity, box
 
 from jobs.laying.measures import best_area, could_warm, covered, half_turns, spacings
 from jobs.laying.problem import parse_room
@@ -79,3 +81,31 @@ def test_half_turns_are_counted():
         )
     points = [*path[:2], *arcs[0], *path[2:4], *arcs[1], *path[4:6], *arcs[2], *path[6:8]]
     assert half_turns(points) == 3
+
+
+def test_no_meander_is_too_winding_to_be_measured():
+    """Buffers of passes that just touch come out crossing themselves at one angle in twenty."""
+    pitch, width, passes = 75, 1948, 12
+    points = []
+    for row in range(passes):
+        way = 1 if row % 2 == 0 else -1
+        start, end = (0, width)[::way]
+        points += [(start, row * pitch), (end, row * pitch)]
+        points += [
+            (
+                end + way * pitch / 2 * math.sin(math.pi * part / 16),
+                row * pitch + pitch / 2 * (1 - math.cos(math.pi * part / 16)),
+            )
+            for part in range(1, 16)
+            if row < passes - 1
+        ]
+    for number in range(150):
+        angle = Random(number).uniform(0, 2 * math.pi)
+        c, s = math.cos(angle), math.sin(angle)
+        meander = LineString(np.array(points) @ [[c, s], [-s, c]])
+        floor = affinity.rotate(
+            box(-20, -20, width + 20, 845), angle, origin=(0, 0), use_radians=True
+        )
+        warm = covered(floor, [meander], [pitch / 2])
+        assert warm.is_valid
+        assert warm.area == pytest.approx(passes * pitch * width, rel=0.03)
