@@ -160,6 +160,8 @@ WHITENOISE_SKIP_COMPRESS_EXTENSIONS = ["map", "png", "svgz", "woff", "woff2", "g
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
 vars().update(EMAIL_CONFIG)
 DEFAULT_FROM_EMAIL = env("DEFAULT_FROM_EMAIL", default="firstwarm@localhost")
+# Webhooks go to the public internet by HTTPS; this allows the own network too, and plain HTTP.
+WEBHOOKS_TO_PRIVATE = env.bool("WEBHOOKS_TO_PRIVATE", default=False)
 
 CELERY_BROKER_URL = services.broker_url(BASE_DIR)
 # A broker that is down costs a request nothing; rows are the truth and beat resends.
@@ -181,6 +183,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_TIME_LIMIT = 900
 CELERY_BEAT_SCHEDULE = {
     "forget-old-answers": {"task": "config.tasks.forget_old_answers", "schedule": 3600.0},
+    "resend-due-deliveries": {"task": "jobs.tasks.resend_due_deliveries", "schedule": 10.0},
     "lay-waiting-rooms": {"task": "jobs.tasks.lay_waiting_rooms", "schedule": 20.0},
     "refresh-waiting-jobs": {
         "task": "scheduling.tasks.refresh_waiting_jobs",

@@ -1,15 +1,18 @@
 """Work of jobs that takes longer than a request."""
 
 from datetime import timedelta
+from uuid import UUID
 
 from celery import shared_task
 from django.utils import timezone
 
 from config.celery import app
-from jobs.actions import laying
-from jobs.models import LayingSearch
+from jobs.actions import laying, webhooks
+from jobs.models import Delivery, LayingSearch
 
 UNNOTICED_AFTER = timedelta(seconds=20)
+GRACE = timedelta(seconds=5)  # a message that is still on its way needs no second one
+AT_ONCE = 200
 
 
 @shared_task
@@ -29,4 +32,22 @@ def lay_waiting_rooms() -> int:
     ids = [str(search_id) for search_id in waiting.values_list("pk", flat=True)]
     for search_id in ids:
         app.send_task("jobs.tasks.lay_room", args=[search_id], retry=False)
+    return len(ids)
+
+
+@shared_task
+def deliver(delivery_id: str) -> bool:
+    """Send one event to another system; True if it was taken."""
+    return webhooks.deliver(delivery_id=UUID(delivery_id), at=timezone.now())
+
+
+@shared_task
+def resend_due_deliveries() -> int:
+    """Wake a worker for each delivery that is due, tell the office of what was given up."""
+    now = timezone.now()
+    webhooks.tell_office(at=now)
+    due = Delivery.objects.due(now).filter(send_after__lt=now - GRACE).order_by("send_after", "pk")
+    ids = list(due.values_list("pk", flat=True)[:AT_ONCE])
+    for delivery_id in ids:
+        app.send_task(webhooks.DELIVER, args=[str(delivery_id)], retry=False)
     return len(ids)

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from jobs.pages import account, catalogue, customers, installing, jobs, people, rooms, search
+from jobs.pages import (
+    account,
+    catalogue,
+    customers,
+    installing,
+    jobs,
+    people,
+    rooms,
+    search,
+    webhooks,
+)
 
 urlpatterns = [
     path("login/", account.Login.as_view(), name="login"),
@@ -25,4 +35,7 @@ urlpatterns = [
     path("rooms/<uuid:room_id>/change/", rooms.room_edit, name="room-edit"),
     path("rooms/<uuid:room_id>/install/<slug:kind>/", installing.install_page, name="install"),
     path("search/", search.search, name="search"),
+    path("webhooks/", webhooks.webhook_list, name="webhooks"),
+    path("webhooks/<uuid:webhook_id>/", webhooks.webhook_page, name="webhook"),
+    path("deliveries/<uuid:delivery_id>/", webhooks.delivery_page, name="delivery"),
 ]

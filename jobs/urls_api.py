@@ -20,6 +20,7 @@ from jobs.api import (
     surveys,
     take_offs,
     tokens,
+    webhooks,
 )
 
 urlpatterns = [
@@ -93,4 +94,29 @@ urlpatterns = [
     path("controls/<uuid:row_id>/", installed.ControlDetail.as_view(), name="api-control"),
     path("links/", links.LinkList.as_view(), name="api-links"),
     path("links/<uuid:link_id>/", links.LinkDetail.as_view(), name="api-link"),
+    path("webhooks/", webhooks.WebhookList.as_view(), name="api-webhooks"),
+    path("webhooks/<uuid:webhook_id>/", webhooks.WebhookDetail.as_view(), name="api-webhook"),
+    path(
+        "webhooks/<uuid:webhook_id>/secret/",
+        webhooks.WebhookSecret.as_view(),
+        name="api-webhook-secret",
+    ),
+    path("webhooks/<uuid:webhook_id>/on/", webhooks.WebhookOn.as_view(), name="api-webhook-on"),
+    path(
+        "webhooks/<uuid:webhook_id>/trial/",
+        webhooks.WebhookTrial.as_view(),
+        name="api-webhook-trial",
+    ),
+    path(
+        "webhooks/<uuid:webhook_id>/replay/",
+        webhooks.WebhookReplay.as_view(),
+        name="api-webhook-replay",
+    ),
+    path("deliveries/", webhooks.DeliveryList.as_view(), name="api-deliveries"),
+    path("deliveries/<uuid:delivery_id>/", webhooks.DeliveryDetail.as_view(), name="api-delivery"),
+    path(
+        "deliveries/<uuid:delivery_id>/replay/",
+        webhooks.DeliveryReplay.as_view(),
+        name="api-delivery-replay",
+    ),
 ]

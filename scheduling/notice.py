@@ -15,7 +15,6 @@ RAISE_BEFORE = timedelta(hours=24)
 # Ends nearer than this are one end to whoever plans by half-days.
 SAME_END = timedelta(hours=12)
 LASTING = ("room", "room_name", "state", "forbidden", "because")
-LONGEST_BACK_OFF = timedelta(hours=6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,11 +101,6 @@ def reminder(
         send_again=old and repeated < MOST_REPEATS and visit_starts_at > at,
         tell_office=near or (old and repeated >= MOST_REPEATS),
     )
-
-
-def back_off(attempts: int) -> timedelta:
-    """How long to wait after so many failed sendings: 1, 2, 4 minutes ... up to six hours."""
-    return min(timedelta(minutes=2 ** min(attempts - 1, 10)), LONGEST_BACK_OFF)
 
 
 def shown(at: datetime | None) -> str | None:

@@ -10,6 +10,7 @@ from jobs.models import (
     Contractor,
     Control,
     Customer,
+    Delivery,
     Element,
     FloorSensor,
     Job,
@@ -17,7 +18,9 @@ from jobs.models import (
     Material,
     Member,
     Room,
+    Webhook,
 )
+from jobs.webhook import EVENTS
 from readings import digest
 from readings.models import Check, Instrument, InstrumentRange, Reading
 from scheduling.models import (
@@ -350,6 +353,31 @@ class NoticeFactory(DjangoModelFactory):
     contractor = SubFactory(ContractorFactory)
     visit = SubFactory(VisitFactory, contractor=SelfAttribute("..contractor"))
     content = LazyAttribute(lambda _: {})
+    made_at = NOW
+    send_after = NOW
+
+
+class WebhookFactory(DjangoModelFactory):
+    """One that is told everything."""
+
+    class Meta:
+        model = Webhook
+
+    contractor = SubFactory(ContractorFactory)
+    url = Sequence("https://receiver.example/{}".format)
+    events = LazyAttribute(lambda _: list(EVENTS))
+    made_at = NOW
+    made_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
+
+
+class DeliveryFactory(DjangoModelFactory):
+    class Meta:
+        model = Delivery
+
+    contractor = SubFactory(ContractorFactory)
+    webhook = SubFactory(WebhookFactory, contractor=SelfAttribute("..contractor"))
+    event = "check.recorded"
+    body = "{}"
     made_at = NOW
     send_after = NOW
 

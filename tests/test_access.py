@@ -25,6 +25,7 @@ from tests.factories import (
     CrewAbsenceFactory,
     CrewFactory,
     CustomerFactory,
+    DeliveryFactory,
     ElementFactory,
     FloorSensorFactory,
     InstrumentFactory,
@@ -39,6 +40,7 @@ from tests.factories import (
     RoomFactory,
     ToolFactory,
     VisitFactory,
+    WebhookFactory,
 )
 
 WHO = ("olive", "finn", "vera", "bo", "nobody")
@@ -51,6 +53,7 @@ def answers(olive: int, finn: int, vera: int, bo: int, nobody: int = 401) -> dic
 ALL = answers(200, 200, 200, 200)  # a list: everybody sees their own
 READ = answers(200, 200, 200, 404)  # one row of Alder's
 OFFICE_ADDS = answers(422, 403, 403, 422)
+OFFICE_LOOKS = answers(200, 403, 403, 200)  # addresses of other systems may hold keys
 BOTH_ADD = answers(422, 422, 403, 422)
 OFFICE_EDITS = answers(428, 403, 403, 404)
 BOTH_EDIT = answers(428, 428, 403, 404)
@@ -118,6 +121,18 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-links"): ALL,
     ("POST", "api-links"): OFFICE_ADDS,
     ("DELETE", "api-link"): OFFICE_REVOKES,
+    ("GET", "api-webhooks"): OFFICE_LOOKS,
+    ("POST", "api-webhooks"): OFFICE_ADDS,
+    ("GET", "api-webhook"): answers(200, 403, 403, 404),
+    ("PATCH", "api-webhook"): OFFICE_EDITS,
+    ("DELETE", "api-webhook"): OFFICE_EDITS,
+    ("POST", "api-webhook-secret"): OFFICE_EDITS,
+    ("POST", "api-webhook-on"): answers(200, 403, 403, 404),
+    ("POST", "api-webhook-trial"): answers(202, 403, 403, 404),
+    ("POST", "api-webhook-replay"): answers(422, 403, 403, 404),
+    ("GET", "api-deliveries"): OFFICE_LOOKS,
+    ("GET", "api-delivery"): answers(200, 403, 403, 404),
+    ("POST", "api-delivery-replay"): answers(202, 403, 403, 404),
     ("GET", "api-instruments"): ALL,
     ("POST", "api-instruments"): BOTH_ADD,
     ("GET", "api-instrument"): READ,
@@ -250,6 +265,12 @@ ACCESS |= {
     ("GET", "catalogue"): PAGES,
     ("GET", "material"): PAGE,
     ("GET", "people"): PAGES,
+    ("GET", "webhooks"): FORM,
+    ("POST", "webhooks"): FORM_SENT,
+    ("GET", "webhook"): FORM_OF_ROW,
+    ("POST", "webhook"): answers(302, 403, 403, 404, 302),
+    ("GET", "delivery"): FORM_OF_ROW,
+    ("POST", "delivery"): answers(302, 403, 403, 404, 302),
     ("GET", "search"): PAGES,
     ("GET", "plan"): PAGES,
     ("POST", "plan-ask"): answers(302, 403, 403, 302, 302),
@@ -317,6 +338,7 @@ OF_A_ROOM = (
 )
 
 
+WEBHOOK_DEEDS = ("", "-secret", "-on", "-trial", "-replay")
 OF_A_CERTIFICATE = (
     "api-certificate",
     "api-certificate-data",
@@ -356,6 +378,8 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         contractor=alder, visit=CheckFactory(contractor=alder, room=room, taken_by=olive)
     )
     layer = LayerFactory(contractor=alder, room=room)
+    webhook = WebhookFactory(contractor=alder, made_by=olive)
+    delivery = DeliveryFactory(contractor=alder, webhook=webhook)
     return {
         "problem-type": {"slug": "stale"},
         "api-handover": {"job_id": job.pk},
@@ -389,6 +413,12 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "customer": {"customer_id": customer.pk},
         "customer-edit": {"customer_id": customer.pk},
         "material": {"material_id": material.pk},
+        **{f"api-webhook{deed}": {"webhook_id": webhook.pk} for deed in WEBHOOK_DEEDS},
+        "webhook": {"webhook_id": webhook.pk},
+        **{
+            route: {"delivery_id": delivery.pk}
+            for route in ("api-delivery", "api-delivery-replay", "delivery")
+        },
         "api-instrument": {"instrument_id": meter.pk},
         "api-instrument-ranges": {"instrument_id": meter.pk},
         "api-check": {"check_id": reading.visit_id},

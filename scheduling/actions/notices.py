@@ -13,6 +13,7 @@ from django.utils import translation
 
 from config.celery import wake
 from config.errors import DomainError
+from config.retrying import back_off
 from jobs.actions.links import make_link, open_link
 from scheduling import notice
 from scheduling.actions.exposures import windows_of_job
@@ -111,7 +112,7 @@ def send_notice(*, notice_id: UUID, at: datetime) -> bool:
             claimed_at=None,
             attempts=attempts,
             last_error=f"{type(error).__name__}: {error}"[:200],
-            send_after=at + notice.back_off(attempts),
+            send_after=at + back_off(attempts),
         )
         return False
     Notice.objects.filter(pk=notice_id).update(sent_at=at, last_error="")
