@@ -185,16 +185,6 @@ class WebhookForm(PageForm):
     events = forms.MultipleChoiceField(label=_("What it is told"), widget=PlainChoices)
 
 
-class WebhookForm(PageForm):
-    url = forms.CharField(
-        label=_("Address"),
-        max_length=500,
-        help_text=_("Of the other system; it begins with https://."),
-        widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off"}),
-    )
-    events = forms.MultipleChoiceField(label=_("What it is told"), widget=PlainChoices)
-
-
 class AcknowledgeForm(PageForm):
     name = forms.CharField(label=_("Your name"), max_length=120)
 
