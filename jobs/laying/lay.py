@@ -3,7 +3,7 @@
 Nothing leaves here that `violations` rejects.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
@@ -21,6 +21,7 @@ from jobs.laying.leads import Ways, ways
 from jobs.laying.mat import lay_mats
 from jobs.laying.measures import Measures, best_area, measure
 from jobs.laying.plan import LaidWire, LayingPlan
+from jobs.laying.pose import Pose, carried_back, posed
 from jobs.laying.problem import Element, Room
 
 GOOD = 0.98
@@ -73,16 +74,23 @@ def lay(room: Room) -> LayingPlan:
     return best.plan
 
 
-def alternatives(room: Room, *, most: int = 3) -> list[LayingPlan]:
+def alternatives(
+    room: Room, *, most: int = 3, better: Callable[[LayingPlan], None] | None = None
+) -> list[LayingPlan]:
     """Return up to `most` plans of different elements, the one that warms most first.
 
-    The others warm less, with fewer turns or with less wire. Raises NothingToLay.
+    The others warm less, with fewer turns or with less wire. `better` is told each plan that
+    warms more than all before it. Raises NothingToLay.
     """
+    warmest = 0.0
     found: dict[tuple[str, ...], Laid] = {}
     for laid in _plans(room):
         key = tuple(sorted(each.element for each in laid.plan.elements))
         if key not in found or laid.measures.covered_m2 > found[key].measures.covered_m2:
             found[key] = laid
+        if better is not None and laid.measures.covered_m2 > warmest:
+            warmest = laid.measures.covered_m2
+            better(laid.plan)
     if not found:
         raise NothingToLay(_in_the_way(room))
     ranked = sorted(found.values(), key=lambda laid: -laid.measures.covered_m2)
@@ -100,23 +108,32 @@ def _wire(room: Room, plan: LayingPlan) -> float:
 
 
 def _plans(room: Room) -> Iterator[Laid]:
-    """Yield plans without violations, the most promising first, within an effort."""
+    """Yield plans without violations, the most promising first, within an effort.
+
+    The search is made in the room's normal pose, and each plan judged in the room itself.
+    """
     if room.area.is_empty:
         return
     best = best_area(room.elements, room.area.area, room.may_use, room.max_w_per_m2)
     if best == 0:
         return
     kinds = {entry.kind for entry in room.elements}
+    turned, pose = posed(room)
     if "cable" in kinds:
-        yield from _judged(room, _cables(room, best))
+        yield from _judged(room, turned, pose, _cables(turned, best))
     if "mat" in kinds:
-        yield from _judged(room, ((wires, 1.0) for wires in lay_mats(room)))
+        mats = ((wires, share * room.area.area / best) for wires, share in lay_mats(turned, pose))
+        yield from _judged(room, turned, pose, mats)
 
 
-def _judged(room: Room, laid: Iterable[tuple[tuple[LaidWire, ...], float]]) -> Iterator[Laid]:
+def _judged(
+    room: Room, turned: Room, pose: Pose, laid: Iterable[tuple[tuple[LaidWire, ...], float]]
+) -> Iterator[Laid]:
     for wires, promise in laid:
-        plan = connect(room, wires)
-        if plan is not None and not violations(room, plan):
+        if (plan := connect(turned, wires)) is None:
+            continue
+        plan = carried_back(plan, pose)
+        if not violations(room, plan):
             yield Laid(plan, measure(room, plan), min(1.0, promise))
 
 

@@ -16,6 +16,7 @@ from jobs.laying.mat_judge import Judge
 from jobs.laying.mat_starts import Approaches
 from jobs.laying.measures import best_area
 from jobs.laying.plan import LaidWire
+from jobs.laying.pose import Pose
 from jobs.laying.problem import Element, Room
 
 LEAD_SPARE_MM = 30.0
@@ -67,15 +68,16 @@ class _Found:
     wires: tuple[LaidWire, ...]
 
 
-def lay_mats(room: Room) -> list[tuple[LaidWire, ...]]:
-    """Return ways to lay the catalogue's mats, the one that warms most first; [] if none is found.
+def lay_mats(room: Room, pose: Pose) -> list[tuple[tuple[LaidWire, ...], float]]:
+    """Return ways to lay the catalogue's mats, each with the share of the area that it warms.
 
-    Leads and sensor are not laid, but room is left for each lead to come to its splice.
+    The one that warms most goes first; [] if none is found. `room` is in `pose`. Leads and sensor
+    are not laid, but room is left for each lead to come to its splice.
     """
     choices = _choices(room)
     if not choices:
         return []
-    search = _Search(room)
+    search = _Search(room, pose)
     ways = [
         way
         for family in dict.fromkeys(_family(mats[0]) for mats in choices)
@@ -86,15 +88,15 @@ def lay_mats(room: Room) -> list[tuple[LaidWire, ...]]:
     ways.sort(key=lambda way: -way.hope)
     search.run(ways)
     search.found.sort(key=lambda entry: -entry.score)
-    return [entry.wires for entry in search.found[:MOST_PLANS]]
+    return [(entry.wires, entry.covered) for entry in search.found[:MOST_PLANS]]
 
 
 class _Search:
     """Attempts at a room, within an effort."""
 
-    def __init__(self, room: Room) -> None:
+    def __init__(self, room: Room, pose: Pose) -> None:
         self.room = room
-        self.approaches, self.judge = Approaches(room), Judge(room)
+        self.approaches, self.judge = Approaches(room), Judge(room, pose)
         self.found: list[_Found] = []
         self.best = 0.0
         mats = [entry for entry in room.elements if entry.kind == "mat"]
@@ -160,7 +162,7 @@ class _Search:
             if not sampled.hot:
                 self.keep(way, wires, sampled.covered)
                 return
-            blocked |= too_hot(ground, laid, sampled.hot)
+            blocked |= too_hot(ground, laid, sampled.hot, self.judge.pose)
 
     def keep(self, way: _Way, wires: tuple[LaidWire, ...], covered: float) -> None:
         loose = sum(b - a for wire in wires for a, b in wire.loose)

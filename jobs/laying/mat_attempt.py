@@ -17,6 +17,7 @@ from jobs.laying.mat_mesh import grow
 from jobs.laying.mat_path import Laid, lay_out
 from jobs.laying.mat_wire import Wire
 from jobs.laying.plan import FloatArray, LaidWire, as_points, rounded
+from jobs.laying.pose import Pose
 from jobs.laying.problem import Element
 from jobs.outline import Point
 
@@ -103,9 +104,10 @@ def _lay_one(
     return None
 
 
-def too_hot(ground: Ground, laid: Sequence[LaidOne], hot: Sequence[Point]) -> set[int]:
+def too_hot(ground: Ground, laid: Sequence[LaidOne], hot: Sequence[Point], pose: Pose) -> set[int]:
     """For each of the squares that get too much, two nodes to leave without wire.
 
+    `hot` are the squares' low corners in the room, from which `pose` leads to the lattice.
     They lie next to the edge, where half of what they give is lost; nodes that growth took in
     go before those of a chain.
     """
@@ -115,7 +117,7 @@ def too_hot(ground: Ground, laid: Sequence[LaidOne], hot: Sequence[Point]) -> se
     middle = np.asarray(
         [np.add(ground.lattice.point(a), ground.lattice.point(b)) / 2 for a, b, _ in pairs]
     )
-    in_room = ground.frame.back(middle)
+    in_room = pose.back(ground.frame.back(middle))
     rank = np.asarray(shapely.distance(shapely.points(middle), edge))
     rank[[not grown for _, _, grown in pairs]] += SQUARE_MM
     for x, y in hot:

@@ -20,6 +20,7 @@ from jobs.laying.check import (
     SQUARE_STEP_MM,
 )
 from jobs.laying.measures import COVER_TOLERANCE_MM, covered
+from jobs.laying.pose import Pose
 from jobs.laying.problem import Element, Room
 from jobs.outline import Point
 
@@ -48,16 +49,17 @@ class Sampled:
 
 
 class Judge:
-    """A room's heatable floor as sample points, in 200 mm cells for the power."""
+    """The heatable floor of a room in its pose as sample points.
 
-    def __init__(self, room: Room) -> None:
-        self.limit = room.max_w_per_m2
+    Power is counted in 200 mm cells of the room itself, since its squares lie along the axes.
+    """
+
+    def __init__(self, room: Room, pose: Pose) -> None:
+        self.limit, self.pose = room.max_w_per_m2, pose
+        corners = pose.back(np.asarray(room.outline))
+        self.origin = corners.min(axis=0)
+        self.shape = tuple((np.ptp(corners, axis=0) / SQUARE_STEP_MM).astype(int) + 2)
         left, low, right, high = room.floor.bounds
-        self.origin = np.asarray([left, low])
-        self.shape = (
-            int((right - left) / SQUARE_STEP_MM) + 2,
-            int((high - low) / SQUARE_STEP_MM) + 2,
-        )
         x, y = np.meshgrid(
             np.arange(left + SAMPLE_MM / 2, right, SAMPLE_MM),
             np.arange(low + SAMPLE_MM / 2, high, SAMPLE_MM),
@@ -65,9 +67,10 @@ class Judge:
         )
         self.area = room.area
         shapely.prepare(self.area)
+        self.in_room = shapely.set_precision(shapely.transform(self.area, pose.back), 0.01)
         inside = shapely.contains_xy(self.area, x, y)
         self.points = np.column_stack([x[inside], y[inside]])
-        self.cells = self._cells(self.points)
+        self.cells = self._cells(pose.back(self.points))
 
     def measure(self, paths: Sequence[FloatArray], elements: Sequence[Element]) -> Sampled:
         """Measure mats of one pitch together, their paths in the room."""
@@ -82,7 +85,9 @@ class Judge:
         floor = _by_four(self._count(self.cells[warm])) * SAMPLE_MM**2
         power = np.zeros(self.shape)
         for points, element in zip(wire, elements, strict=True):
-            power += self._count(self._cells(points)) * (element.watts / len(points))
+            power += self._count(self._cells(self.pose.back(points))) * (
+                element.watts / len(points)
+            )
         wire_w = _by_four(power)
         limit = self.limit * SQUARE_FACTOR * CAREFUL / 1e6
         doubtful = np.argwhere(
@@ -103,7 +108,8 @@ class Judge:
         reach: float,
     ) -> tuple[Point, ...]:
         """Those of the squares that get more than the limit in W/mm² of warm floor."""
-        warm = covered(self.area, [LineString(path) for path in paths], [reach] * len(paths))
+        lines = [LineString(self.pose.back(path)) for path in paths]
+        warm = covered(self.in_room, lines, [reach] * len(paths))
         found = []
         for column, row in squares.tolist():
             x, y = self.origin + np.asarray([column, row]) * SQUARE_STEP_MM

@@ -9,6 +9,7 @@ from jobs.laying.check import violations
 from jobs.laying.lay import NothingToLay, lay
 from jobs.laying.mat import lay_mats
 from jobs.laying.measures import measure
+from jobs.laying.pose import posed
 from jobs.laying.problem import parse_room
 from tests.jobs.laying.rooms import make_room, mats, turned
 from tests.jobs.laying.test_problem import bare_room
@@ -17,6 +18,12 @@ from tests.jobs.laying.test_problem import bare_room
 def laid(data):
     room = parse_room(data)
     return room, lay(room)
+
+
+def mats_laid(data):
+    """Paths of the way to lay the mats of a room that warms most."""
+    wires, _ = lay_mats(*posed(parse_room(data)))[0]
+    return [wire.path.tolist() for wire in wires]
 
 
 def wire_of(plan):
@@ -64,19 +71,18 @@ def test_two_mats_share_a_floor_that_is_too_large_for_one():
 
 
 def test_the_same_room_is_laid_the_same_way_twice():
-    room = parse_room(make_room(43, shape="ell", elements=mats()))
-    first, second = lay_mats(room)[0], lay_mats(room)[0]
-    assert [wire.path.tolist() for wire in first] == [wire.path.tolist() for wire in second]
+    data = make_room(43, shape="ell", elements=mats())
+    assert mats_laid(data) == mats_laid(data)
 
 
-@pytest.mark.parametrize("shape", ["rectangle", "ell"])
+@pytest.mark.parametrize("shape", ["ell", "slanted"])
 def test_turning_or_mirroring_a_room_does_not_change_how_well_it_is_laid(shape):
     data = {**make_room(44, shape=shape, elements=mats()), "may_use": 1}
     room, plan = laid(data)
     base = measure(room, plan).covered_of_best
     for other in (turned(data, math.radians(34)), turned(data, 0.0, mirrored=True)):
         room, plan = laid(other)
-        assert measure(room, plan).covered_of_best == pytest.approx(base, abs=0.015)
+        assert measure(room, plan).covered_of_best == pytest.approx(base, abs=0.01)
 
 
 def test_a_room_smaller_than_the_smallest_mat_gets_no_plan_but_a_reason():
@@ -86,9 +92,9 @@ def test_a_room_smaller_than_the_smallest_mat_gets_no_plan_but_a_reason():
 
 
 def test_without_mats_in_the_catalogue_nothing_is_tried():
-    assert lay_mats(parse_room(bare_room())) == []
+    assert lay_mats(*posed(parse_room(bare_room()))) == []
 
 
 def test_a_lead_too_short_for_any_start_lays_nothing():
     far = bare_room(elements=mats(), cold_lead_mm=60)
-    assert lay_mats(parse_room(far)) == []
+    assert lay_mats(*posed(parse_room(far))) == []

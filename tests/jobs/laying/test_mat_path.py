@@ -12,6 +12,7 @@ from jobs.laying.mat_path import lay_out, rounded_path
 from jobs.laying.mat_strips import Strip, run_through
 from jobs.laying.measures import covered
 from jobs.laying.plan import rounded
+from jobs.laying.pose import Pose
 from jobs.laying.problem import parse_room
 from tests.jobs.laying.rooms import mats
 from tests.jobs.laying.test_problem import bare_room
@@ -90,7 +91,9 @@ def test_the_judge_finds_the_covered_share_nearly():
     path = serpentine(100.0)
     mat = room.elements[-1]
     exact = covered(room.area, [LineString(path)], [39.5]).area / room.area.area
-    assert Judge(room).measure([path], [mat]).covered == pytest.approx(exact, abs=0.015)
+    assert Judge(room, Pose(0.0, False)).measure([path], [mat]).covered == pytest.approx(
+        exact, abs=0.015
+    )
 
 
 @pytest.mark.parametrize(("step", "hot"), [(75.0, False), (54.0, True)])
@@ -102,6 +105,6 @@ def test_the_judge_and_the_checker_agree_on_squares_that_get_too_much(step, hot)
     fed = mat.__class__(**{**{k: getattr(mat, k) for k in mat.__slots__}, "watts": watts,
                            "wire_mm": LineString(path).length})  # fmt: skip
     faults = list(power_faults(room, [fed], [LineString(path)]))
-    sampled = Judge(room).measure([path], [fed])
+    sampled = Judge(room, Pose(0.0, False)).measure([path], [fed])
     assert bool(sampled.hot) == hot == any("square" in fault for fault in faults)
     assert (sampled.mean > 1) == any("over the warm floor" in fault for fault in faults)
