@@ -33,6 +33,7 @@ from tests.factories import (
     LayerFactory,
     LayingSearchFactory,
     MaterialFactory,
+    MemberFactory,
     NoticeFactory,
     PlanFactory,
     PromiseFactory,
@@ -265,6 +266,20 @@ ACCESS |= {
     ("GET", "catalogue"): PAGES,
     ("GET", "material"): PAGE,
     ("GET", "people"): PAGES,
+    ("GET", "first"): NO_LINK,
+    ("POST", "first"): NO_LINK,
+    ("GET", "company"): FORM,
+    ("POST", "company"): FORM_SENT,
+    ("GET", "devices"): PAGES,
+    ("POST", "devices"): answers(422, 422, 422, 422, 302),
+    ("POST", "device-end"): answers(302, 404, 404, 404, 302),  # Olive's own phone
+    ("GET", "invite"): FORM,
+    ("POST", "invite"): FORM_SENT,
+    ("GET", "member-edit"): FORM_OF_ROW,
+    ("POST", "member-edit"): FORM_OF_ROW_SENT,
+    ("POST", "invite-again"): FORM_OF_ROW,
+    ("GET", "member-end"): FORM_OF_ROW,
+    ("POST", "member-end"): answers(302, 403, 403, 404, 302),
     ("GET", "webhooks"): FORM,
     ("POST", "webhooks"): FORM_SENT,
     ("GET", "webhook"): FORM_OF_ROW,
@@ -371,6 +386,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
     element = ElementFactory(contractor=alder, room=room)
     meter = InstrumentFactory(contractor=alder)
     customer = CustomerFactory(contractor=alder)
+    viewer = MemberFactory(contractor=alder, role="viewer")
     material = MaterialFactory(contractor=alder)
     certificate = CertificateFactory(contractor=alder, job=job, issued_by=olive)
     notice = NoticeFactory(contractor=alder, visit=visit)
@@ -385,6 +401,11 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-handover": {"job_id": job.pk},
         **{route: {"certificate_id": certificate.pk} for route in OF_A_CERTIFICATE},
         "certificate-by-link": {"secret": "unknown"},
+        "first": {"secret": "unknown"},
+        "device-end": {"token_id": token.pk},
+        **{
+            name: {"member_id": viewer.pk} for name in ("member-edit", "invite-again", "member-end")
+        },
         "notice": {"secret": "unknown"},
         "install": {"room_id": room.pk, "kind": "element"},
         **{name: {"room_id": room.pk} for name in ("layer-add", "proof-add", "heat-on")},

@@ -3,10 +3,14 @@
 from datetime import datetime, timedelta
 from uuid import UUID
 
+from django.core import signing
+
 from config.secrets import digest_of_secret, new_secret
 from jobs.models import Job, Link
 
 OWNER_LINK_LASTS = timedelta(days=365)
+FIRST_LINK_LASTS = timedelta(days=2)
+FIRST = "first"
 
 
 def make_link(
@@ -16,9 +20,10 @@ def make_link(
     at: datetime,
     lasts: timedelta,
     subject_id: UUID | None = None,
+    secret: str = "",
 ) -> tuple[Link, str]:
-    """A new link and its secret, which is known only now."""
-    secret = new_secret()
+    """A new link and its secret, which is known only now; give one that is printed already."""
+    secret = secret or new_secret()
     link = Link.objects.create(
         contractor_id=job.contractor_id,
         job=job,
@@ -43,3 +48,15 @@ def open_link(*, purpose: str, secret: str, at: datetime) -> Link | None:
 def revoke_link(*, link: Link, at: datetime) -> None:
     """End a link at once; revoking it again changes nothing."""
     Link.objects.filter(pk=link.pk, revoked_at__isnull=True).update(revoked_at=at)
+
+
+def first_secret() -> str:
+    """What opens the set-up of an empty installation: whoever runs its server is told it."""
+    return signing.TimestampSigner(salt=FIRST).sign(FIRST)
+
+
+def opens_first(secret: str) -> bool:
+    try:
+        return signing.TimestampSigner(salt=FIRST).unsign(secret, FIRST_LINK_LASTS) == FIRST
+    except signing.BadSignature:
+        return False

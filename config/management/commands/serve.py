@@ -35,6 +35,7 @@ class Command(BaseCommand):
                     if not running.url.endswith(f":{port}"):
                         self.stdout.write(f"Port {port} is taken.")
                     self.stdout.write(f"Serving on {running.url} (Ctrl-C ends)")
+                    call_command("first_link", base=running.url, if_empty=True, stdout=self.stdout)
                     while True:
                         running.check()
                         time.sleep(0.5)
