@@ -99,7 +99,3 @@ class ProofForm(PageForm):
 class HeatForm(PageForm):
     switched_on_at = LocalTimeField(label=_("Switched on at"))
     client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
-
-
-class ConfirmForm(PageForm):
-    """A deed without a field: the page says what it does."""

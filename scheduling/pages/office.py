@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from config.pages import page
 from config.tenancy import editable, may_write, visible
 from jobs.actions.links import OWNER_LINK_LASTS, make_link
+from jobs.forms import ConfirmForm
 from jobs.materials import CURING_KINDS
 from jobs.models import Job, Link, Material, Room
 from jobs.pages.filling import choose, filled, offer, picked, sent
@@ -23,7 +24,6 @@ from scheduling.actions import certificates, crews, decisions, evidence, layers,
 from scheduling.actions.record import handover_of
 from scheduling.forms import (
     BookForm,
-    ConfirmForm,
     HeatForm,
     LayerForm,
     ProofForm,

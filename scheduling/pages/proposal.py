@@ -12,10 +12,10 @@ from django.utils.translation import gettext
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import editable, may_write, visible
+from jobs.forms import ConfirmForm
 from jobs.models import Job
 from jobs.requests import PageRequest
 from scheduling.actions import plans
-from scheduling.forms import ConfirmForm
 from scheduling.models import Booking, Crew, Plan
 from scheduling.pages import words
 
