@@ -402,6 +402,7 @@ def _temperatures(check: Check, job: Job, judged: Sequence[Judged]) -> Iterator[
             check.taken_at,
             celsius,
             2 * (one.implied_u_k or 0.0),
+            None,  # a floor sensor tells no humidity
             "floor_sensor",
             one.stands_for.label,
             check.received_at,
