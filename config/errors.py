@@ -1,5 +1,7 @@
 """What a rule raises when somebody can be told what to do about it."""
 
+from typing import Any
+
 
 class DomainError(ValueError):
     """A refusal with a stable slug, a sentence for the person, and the field it is about.
@@ -14,3 +16,7 @@ class DomainError(ValueError):
         super().__init__(detail)
         self.detail = detail
         self.pointer = pointer
+
+    def members(self) -> dict[str, Any]:
+        """What the problem document says beyond that, as JSON-ready values (RFC 9457, 3.2)."""
+        return {}

@@ -10,7 +10,7 @@ from django.db import transaction
 from uuid_utils.compat import uuid7
 
 from config.errors import DomainError
-from config.etags import change_row, require_version
+from config.etags import change_row
 from config.tenancy import told
 from jobs.models import Job, Member, Room
 from scheduling.models import Booking, Crew, CrewAbsence, Tool
@@ -127,17 +127,9 @@ def book_crew(
 
 
 @transaction.atomic
-def move_booking(*, booking: Booking, version: int, fields: Mapping[str, Any]) -> Booking:
-    """Move, pin or reassign one half-day; raises Stale and what `book_crew` raises."""
-    locked = Booking.objects.select_for_update().get(pk=booking.pk)
-    require_version(locked, version)
-    for name, value in fields.items():
-        setattr(locked, name, value)
-    if locked.cancelled_at is None:
-        _require_skill(locked.crew, locked.task)
-        _require_present(locked.crew, locked.day, locked.half)
-    locked.version += 1
-    return _take(locked)
+def change_booking(*, booking: Booking, version: int, fields: Mapping[str, Any]) -> Booking:
+    """Pin one half-day, or cancel it; raises Stale."""
+    return change_row(booking, version=version, fields=dict(fields))
 
 
 def _take(booking: Booking) -> Booking:

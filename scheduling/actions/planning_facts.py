@@ -48,11 +48,11 @@ def problem_of(contractor_id: UUID, *, start: date) -> Problem:
     tasks = [
         task for work in works for task in tasks_of(work, testers=testers[0] if testers else None)
     ]
-    known = {task.id for task in tasks}
+    planned = _planned_spans(jobs, spans, {task.id for task in tasks})
     return Problem(
         start=start,
         half_days=HALF_DAYS,
-        crews=tuple(_crews(contractor_id, rows, jobs, spans, known, start)),
+        crews=tuple(_crews(contractor_id, rows, spans, planned, start)),
         pools=tuple(
             Pool(id=tool.name, capacity=tool.capacity)
             for tool in Tool.objects.filter(contractor_id=contractor_id, name__in=testers)
@@ -60,7 +60,7 @@ def problem_of(contractor_id: UUID, *, start: date) -> Problem:
         tasks=tuple(tasks),
         links=tuple(link for work in works for link in links_of(work)),
         jobs=tuple(job_of(work) for work in works),
-        previous=Schedule(bookings=tuple(_places(jobs, spans, known, start))) if spans else None,
+        previous=Schedule(bookings=tuple(_places(spans, planned, start))) if spans else None,
     )
 
 
@@ -77,19 +77,17 @@ def jobs_by_name(contractor_id: UUID) -> dict[str, Job]:
 def _crews(
     contractor_id: UUID,
     rows: Sequence[Crew],
-    jobs: Mapping[str, Job],
     spans: Mapping[UUID, Sequence[Booking]],
-    known: set[str],
+    planned: Mapping[UUID, str],
     start: date,
 ) -> list[PlanCrew]:
     """Crews, away also where they do something that is not planned here."""
     away: dict[UUID, set[int]] = defaultdict(set)
     for absence in CrewAbsence.objects.filter(contractor_id=contractor_id, day__gte=start):
         away[absence.crew_id].add(slot_of(start, absence.day, absence.half))
-    names = {job.pk: name for name, job in jobs.items()}
-    for bookings in spans.values():
-        for booking in bookings:
-            if task_id(names.get(booking.job_id, ""), booking.task) not in known:
+    for span, bookings in spans.items():
+        if span not in planned:
+            for booking in bookings:
                 away[booking.crew_id].add(slot_of(start, booking.day, booking.half))
     return [
         PlanCrew(
@@ -102,23 +100,28 @@ def _crews(
     ]
 
 
-def _places(
-    jobs: Mapping[str, Job],
-    spans: Mapping[UUID, Sequence[Booking]],
-    known: set[str],
-    start: date,
-) -> list[Place]:
+def _planned_spans(
+    jobs: Mapping[str, Job], spans: Mapping[UUID, Sequence[Booking]], known: set[str]
+) -> dict[UUID, str]:
+    """Which bookings are those of a task that is planned: the first ones, if it has several."""
     names = {job.pk: name for name, job in jobs.items()}
-    places: dict[str, Place] = {}
-    for bookings in spans.values():
-        first = bookings[0]
-        name = task_id(names.get(first.job_id, ""), first.task)
-        if name in known and name not in places:
-            slots = sorted({slot_of(start, each.day, each.half) for each in bookings})
-            places[name] = Place(
-                task=name, crew=first.crew.name, start=slots[0], slots=tuple(slots)
-            )
-    return list(places.values())
+    planned: dict[str, UUID] = {}
+    for span, bookings in spans.items():
+        name = task_id(names.get(bookings[0].job_id, ""), bookings[0].task)
+        if name in known:
+            planned.setdefault(name, span)
+    return {span: name for name, span in planned.items()}
+
+
+def _places(
+    spans: Mapping[UUID, Sequence[Booking]], planned: Mapping[UUID, str], start: date
+) -> list[Place]:
+    places = []
+    for span, name in planned.items():
+        slots = sorted(slot_of(start, each.day, each.half) for each in spans[span])
+        crew = spans[span][0].crew.name
+        places.append(Place(task=name, crew=crew, start=slots[0], slots=tuple(slots)))
+    return places
 
 
 def _works(
@@ -129,9 +132,12 @@ def _works(
     start: date,
 ) -> list[Work]:
     done: dict[UUID, set[str]] = defaultdict(set)
+    covered: dict[UUID, int] = {}
     for booking in bookings:
         if booking.day < start and booking.task in STEPS:
             done[booking.job_id].add(booking.task)
+        if booking.task == "embed":
+            covered[booking.job_id] = slot_of(start, booking.day, booking.half)
     pinned: dict[UUID, dict[str, Fixed]] = defaultdict(dict)
     lengths: dict[UUID, dict[str, int]] = defaultdict(dict)
     for together in spans.values():
@@ -153,7 +159,15 @@ def _works(
     usual = _usual_mortar(contractor_id)
     return [
         _work(
-            name, job, done[job.pk], pinned[job.pk], lengths[job.pk], layers[job.pk], usual, start
+            name,
+            job,
+            done[job.pk],
+            covered.get(job.pk),
+            pinned[job.pk],
+            lengths[job.pk],
+            layers[job.pk],
+            usual,
+            start,
         )
         for name, job in jobs.items()
     ]
@@ -163,6 +177,7 @@ def _work(
     name: str,
     job: Job,
     done: set[str],
+    covered: int | None,
     pinned: dict[str, Fixed],
     lengths: dict[str, int],
     layers: Sequence[Layer],
@@ -172,7 +187,8 @@ def _work(
     rooms = list(job.rooms.all())
     covering = [layer for layer in layers if layer.material.kind in COVERING]
     placed = [layer.placed_at for layer in covering if layer.placed_at]
-    ago = None
+    # Until somebody says when the floor was covered, the last half-day booked for it counts.
+    ago = -covered - 1 if "embed" in done and covered is not None else None
     if placed and len({layer.room_id for layer in covering if layer.placed_at}) == len(rooms):
         at = half_day(max(placed), zone_named(job.time_zone))
         ago = -slot_of(start, at.day, at.half) - 1

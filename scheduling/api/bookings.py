@@ -1,7 +1,6 @@
 """Bookings: who is where, by half-days."""
 
 from datetime import date
-from typing import Any
 
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
@@ -16,7 +15,7 @@ from config.paging import ListView, chosen
 from config.tenancy import editable, may_write, referred, visible
 from jobs.models import Job, Room
 from jobs.requests import MemberRequest
-from scheduling.actions import crews
+from scheduling.actions import crews, moving
 from scheduling.api.crews import HalfDayInput
 from scheduling.models import HALVES, Booking, Crew
 
@@ -106,17 +105,32 @@ class BookingDetail(APIView):
     @extend_schema(request=BookingChange, responses=BookingOutput)
     @guarded
     def patch(self, request: MemberRequest, booking_id: str) -> Response:
-        """Move, reassign or pin one half-day."""
+        """Move, reassign or pin.
+
+        A move takes the whole task along, so that this half-day of it falls where it is asked to,
+        and pins it there. If something stands against it, `because` says what, and `nearest`
+        where it could be instead: crew, day and half of its first half-day.
+        """
         booking = editable(Booking.objects.all(), request.user, pk=booking_id)
         version = expected_version(request)
         sent = BookingChange(data=request.data, partial=True)
         sent.is_valid(raise_exception=True)
-        fields: dict[str, Any] = dict(sent.validated_data)
-        if "crew" in fields:
-            fields["crew"] = referred(
-                Crew.objects.all(), request.user, fields["crew"], pointer="#/crew"
-            )
-        return _shown(crews.move_booking(booking=booking, version=version, fields=fields))
+        given = sent.validated_data
+        if given.keys() <= {"pinned"}:
+            return _shown(crews.change_booking(booking=booking, version=version, fields=given))
+        crew = booking.crew
+        if "crew" in given:
+            crew = referred(Crew.objects.all(), request.user, given["crew"], pointer="#/crew")
+        moved = moving.move_task(
+            booking=booking,
+            version=version,
+            crew=crew,
+            day=given.get("day", booking.day),
+            half=given.get("half", booking.half),
+            pinned=given.get("pinned", True),
+            at=timezone.now(),
+        )
+        return _shown(moved)
 
     @extend_schema(responses={200: BookingOutput})
     @guarded
@@ -125,7 +139,7 @@ class BookingDetail(APIView):
         booking = editable(Booking.objects.all(), request.user, pk=booking_id)
         version = expected_version(request)
         fields = {"cancelled_at": timezone.now()}
-        return _shown(crews.move_booking(booking=booking, version=version, fields=fields))
+        return _shown(crews.change_booking(booking=booking, version=version, fields=fields))
 
 
 def _shown(booking: Booking) -> Response:

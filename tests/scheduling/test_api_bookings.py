@@ -1,11 +1,12 @@
 """Booking crews by half-days."""
 
 from concurrent.futures import ThreadPoolExecutor
-from datetime import date
+from datetime import date, timedelta
 from threading import Barrier
 
 import pytest
 from django.db import IntegrityError, connection, transaction
+from django.utils import timezone
 
 from config.tenancy import violated
 from scheduling.actions.crews import HalfDayTaken, book_crew
@@ -104,14 +105,57 @@ def test_a_foreign_crew_is_unknown(api, olive, body, bo, problem):
     assert problem(refused)["errors"][0]["pointer"] == "#/crew"
 
 
-def test_moving_onto_a_taken_half_day_is_refused_and_nothing_moves(api, olive, body):
+def next_monday():
+    """From today on, since moves are judged by the clock."""
+    today = timezone.now().date()  # noqa: TID251 (the API reads the clock)
+    return today + timedelta(days=7 - today.weekday())
+
+
+def test_a_move_takes_the_whole_task_along_and_pins_it(api, olive, body):
+    monday = next_monday()
+    body["half_days"] = [{"day": str(monday), "half": half} for half in ("am", "pm")]
     first, second = api(olive).post("/api/v1/bookings/", body).json()["results"]
-    refused = api(olive).patch(
+    moved = api(olive).patch(
         f"/api/v1/bookings/{first['id']}/", {"half": "pm"}, headers={"If-Match": '"1"'}
     )
+    assert moved.json()["half"] == "pm"
+    assert moved.json()["pinned"]
+    rows = Booking.objects.filter(pk__in=[first["id"], second["id"]]).order_by("day", "half")
+    assert [(row.day, row.half, row.pinned, row.version) for row in rows] == [
+        (monday, "pm", True, 2),
+        (monday + timedelta(days=1), "am", True, 2),
+    ]
+
+
+def test_a_refused_move_names_the_reason_and_the_nearest_places(api, olive, body, problem):
+    monday = next_monday()
+    body["half_days"] = [{"day": str(monday), "half": half} for half in ("am", "pm")]
+    first, _ = api(olive).post("/api/v1/bookings/", body).json()["results"]
+    refused = api(olive).patch(
+        f"/api/v1/bookings/{first['id']}/",
+        {"day": str(monday + timedelta(days=5))},
+        headers={"If-Match": '"1"'},
+    )
     assert refused.status_code == 409
-    assert Booking.objects.get(pk=first["id"]).half == "am"
-    assert Booking.objects.get(pk=second["id"]).version == 1
+    told = problem(refused)
+    assert told["type"] == "/problems/move-refused/"
+    assert told["because"] == [f"Crew A does not work on Sat {monday + timedelta(days=5)} am"]
+    assert told["nearest"] == [
+        {"crew": "Crew A", "day": str(monday + timedelta(days=4)), "half": "pm"},
+        {"crew": "Crew A", "day": str(monday + timedelta(days=7)), "half": "am"},
+    ]
+    assert "Nearest possible: Crew A on Fri" in told["detail"]
+    assert Booking.objects.get(pk=first["id"]).day == monday
+
+
+def test_a_pin_alone_moves_nothing(api, olive, body):
+    first, _ = api(olive).post("/api/v1/bookings/", body).json()["results"]
+    pinned = (
+        api(olive)
+        .patch(f"/api/v1/bookings/{first['id']}/", {"pinned": True}, headers={"If-Match": '"1"'})
+        .json()
+    )
+    assert (pinned["day"], pinned["pinned"]) == (first["day"], True)
 
 
 @pytest.mark.django_db(transaction=True)
