@@ -197,6 +197,7 @@ CELERY_BEAT_SCHEDULE = {
         "task": "scheduling.tasks.resend_waiting_plans",
         "schedule": 10.0,
     },
+    "send-due-moves": {"task": "scheduling.tasks.send_due_moves", "schedule": 20.0},
     "resend-due-notices": {"task": "scheduling.tasks.resend_due_notices", "schedule": 20.0},
     "resend-due-certificates": {
         "task": "scheduling.tasks.resend_due_certificates",

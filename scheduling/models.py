@@ -8,7 +8,7 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import F, Q
 
-from config.tenancy import SameContractor, TenantModel, TenantQuerySet, VersionedModel
+from config.tenancy import M, SameContractor, TenantModel, TenantQuerySet, VersionedModel
 from jobs.models import EITHER, LANGUAGES, Job, Material, Member, Room
 from scheduling.exposure import ACTIVITIES
 
@@ -149,8 +149,10 @@ class Decision(TenantModel):
     earliest = models.DateTimeField(null=True)
     likely = models.DateTimeField(null=True)
     latest = models.DateTimeField(null=True)
-    # Why it differs from the one before it; empty for the first.
+    # Why it differs from the one before it, in English, and its reasons as `[template, figures]`;
+    # empty for the first.
     moved_because = models.TextField(blank=True)
+    reasons = models.JSONField(default=list)
 
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [
@@ -191,7 +193,10 @@ class Energizing(TenantModel):
 
 
 class WarmUpStep(TenantModel):
-    """A day of the stepped first heating that somebody ticked off, or stopped."""
+    """A step of the first heating that somebody ticked off, or at which it was stopped.
+
+    One that was stopped goes on from that step once somebody says so.
+    """
 
     written_by: ClassVar[frozenset[str]] = EITHER
 
@@ -200,6 +205,8 @@ class WarmUpStep(TenantModel):
     done_at = models.DateTimeField()
     floor_c = models.FloatField(null=True)
     stopped_because = models.TextField(blank=True)
+    resumed_at = models.DateTimeField(null=True)
+    resumed_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
     recorded_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
 
     class Meta(TenantModel.Meta):
@@ -207,7 +214,23 @@ class WarmUpStep(TenantModel):
             *TenantModel.Meta.constraints,
             SameContractor(field="energizing", name="warmupstep_energizing_same_contractor"),
             SameContractor(field="recorded_by", name="warmupstep_member_same_contractor"),
-            models.UniqueConstraint(fields=["energizing", "step"], name="warmupstep_once"),
+            SameContractor(field="resumed_by", name="warmupstep_resumer_same_contractor"),
+            models.UniqueConstraint(
+                fields=["energizing", "step"],
+                condition=Q(stopped_because=""),
+                name="warmupstep_once",
+            ),
+            models.UniqueConstraint(
+                fields=["energizing"],
+                condition=~Q(stopped_because="") & Q(resumed_at__isnull=True),
+                name="warmupstep_stopped_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(resumed_at__isnull=True, resumed_by__isnull=True)
+                | Q(resumed_at__isnull=False, resumed_by__isnull=False)
+                & ~Q(stopped_because=""),
+                name="warmupstep_resumed_at_and_by",
+            ),
         ]
 
 
@@ -480,9 +503,9 @@ class CalendarEntry(TenantModel):
         ]
 
 
-class NoticeQuerySet(TenantQuerySet["Notice"]):
+class MessageQuerySet(TenantQuerySet[M]):
     def due(self, at: datetime) -> Self:
-        """Notices that wait for a sender: never taken, or taken by a worker that died."""
+        """Messages that wait for a sender: never taken, or taken by a worker that died."""
         return self.filter(
             Q(claimed_at__isnull=True) | Q(claimed_at__lt=at - CLAIM_LASTS),
             sent_at__isnull=True,
@@ -490,9 +513,9 @@ class NoticeQuerySet(TenantQuerySet["Notice"]):
             send_after__lte=at,
         )
 
-    def claim(self, notice_id: UUID, *, at: datetime) -> bool:
-        """Take a notice for sending; False means that another worker was first."""
-        return self.due(at).filter(pk=notice_id).update(claimed_at=at) == 1
+    def claim(self, message_id: UUID, *, at: datetime) -> bool:
+        """Take a message for sending; False means that another worker was first."""
+        return self.due(at).filter(pk=message_id).update(claimed_at=at) == 1
 
 
 class Notice(TenantModel):
@@ -517,7 +540,7 @@ class Notice(TenantModel):
         "self", on_delete=models.PROTECT, null=True, related_name="replaced_by"
     )
 
-    objects = NoticeQuerySet.as_manager()  # type: ignore[misc]
+    objects = MessageQuerySet["Notice"].as_manager()  # type: ignore[misc]
 
     class Meta(TenantModel.Meta):
         constraints: ClassVar = [
@@ -528,6 +551,79 @@ class Notice(TenantModel):
                 condition=(Q(acknowledged_at__isnull=True) & Q(acknowledged_by=""))
                 | (Q(acknowledged_at__isnull=False) & ~Q(acknowledged_by="")),
                 name="notice_acknowledged_at_and_by",
+            ),
+        ]
+
+
+class DateMove(TenantModel):
+    """News about a room's energize date against the decision that was told before it.
+
+    `kind` is that of `scheduling.moves`; `why` its reasons as `[template, figures]`. The office
+    reads it, or it is done with when heat is on.
+    """
+
+    travels = False  # the decisions tell it; what was said about it left from here
+
+    KINDS: ClassVar = [(kind, kind) for kind in ("date", "held", "cleared")]
+
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="moves")
+    before = models.ForeignKey(Decision, on_delete=models.PROTECT, related_name="+")
+    decision = models.OneToOneField(Decision, on_delete=models.PROTECT, related_name="move")
+    kind = models.CharField(max_length=8, choices=KINDS)
+    was = models.DateTimeField(null=True)
+    likely = models.DateTimeField(null=True)
+    why = models.JSONField()
+    moved_at = models.DateTimeField()
+    read_at = models.DateTimeField(null=True)
+    read_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="datemove_room_same_contractor"),
+            SameContractor(field="before", name="datemove_before_same_contractor"),
+            SameContractor(field="decision", name="datemove_decision_same_contractor"),
+            SameContractor(field="read_by", name="datemove_reader_same_contractor"),
+            models.CheckConstraint(
+                condition=Q(read_at__isnull=True, read_by__isnull=True)
+                | Q(read_at__isnull=False, read_by__isnull=False),
+                name="datemove_read_at_and_by",
+            ),
+        ]
+        indexes: ClassVar = [models.Index(fields=["room", "-id"], name="datemove_newest")]
+
+
+class MoveMessage(TenantModel):
+    """An e-mail to one person who depends on a date that moved; a newer one takes its place.
+
+    `since` is the decision that this person was told last.
+    """
+
+    travels = False  # sent from this installation
+
+    AUDIENCES: ClassVar = [(name, name) for name in ("crew", "owner")]
+
+    move = models.ForeignKey(DateMove, on_delete=models.CASCADE, related_name="messages")
+    since = models.ForeignKey(Decision, on_delete=models.PROTECT, related_name="+")
+    audience = models.CharField(max_length=5, choices=AUDIENCES)
+    email = models.EmailField()
+    language = models.CharField(max_length=2)
+    send_after = models.DateTimeField()
+    claimed_at = models.DateTimeField(null=True)
+    sent_at = models.DateTimeField(null=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    last_error = models.CharField(max_length=200, blank=True)
+    withdrawn_at = models.DateTimeField(null=True)
+
+    objects = MessageQuerySet["MoveMessage"].as_manager()  # type: ignore[misc]
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="move", name="movemessage_move_same_contractor"),
+            SameContractor(field="since", name="movemessage_since_same_contractor"),
+            models.UniqueConstraint(
+                fields=["move", "audience", "email"], name="movemessage_once_per_person"
             ),
         ]
 

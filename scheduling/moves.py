@@ -1,17 +1,26 @@
-"""Why an energize date moved: two decisions and the facts under them, compared in words."""
+"""Why an energize date moved: two decisions and the facts under them, compared in words.
+
+Who depends on a date is told when it moves by half a day or more against the one last told, when it
+is lost or comes back, and when a hold appears or clears. Warnings to other trades are no such hold:
+they have messages of their own.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
+from config.sentence import Sentence
+from scheduling.notice import SAME_END
+
 Tree = Mapping[str, Any]
+News = Literal["date", "held", "cleared"]
 
 DATES = ("earliest", "likely", "latest")
 # Less than this is noise of the thermometer; nobody's half-day moves by it.
-WORTH_TELLING = {
+WORTH_KEEPING = {
     "earliest": timedelta(hours=6),
     "likely": timedelta(minutes=30),
     "latest": timedelta(hours=2),
@@ -20,12 +29,12 @@ CONTENT = ("may_energize", *DATES, "governed_by", "layers")
 
 
 def differs(before: Tree, after: Tree) -> bool:
-    """Whether a decision says something else than an older one: worth keeping and telling."""
+    """Whether a decision says something else than an older one: worth keeping."""
     if before["may_energize"] != after["may_energize"] or _holds(before) != _holds(after):
         return True
     if before["governed_by"] != after["governed_by"]:
         return True
-    return any(_moved(before[name], after[name], WORTH_TELLING[name]) for name in DATES)
+    return any(_moved(before[name], after[name], WORTH_KEEPING[name]) for name in DATES)
 
 
 def differences(stored: Tree, derived: Tree) -> tuple[str, ...]:
@@ -36,54 +45,87 @@ def differences(stored: Tree, derived: Tree) -> tuple[str, ...]:
     return tuple(found)
 
 
+def worth_telling(told: Tree, now: Tree) -> News | None:
+    """What of a decision is news to those who were told an older one; None if nothing is."""
+    if _moved(told["likely"], now["likely"], SAME_END):
+        return "date"
+    before, after = _told_holds(told), _told_holds(now)
+    if after - before:
+        return "held"
+    return "cleared" if before - after else None
+
+
 def because(before: Tree, after: Tree, facts_before: Tree, facts_after: Tree) -> str:
-    """Why the newer decision differs, in sentences; trees in the file format of `facts`."""
+    """Why the newer decision differs, in English; trees in the file format of `facts`."""
     zone = ZoneInfo(facts_after["zone"])
-    sentences = []
-    if before["likely"] != after["likely"]:
-        sentences.append(
-            f"Likely {_said(before['likely'], zone)} before, {_said(after['likely'], zone)} now."
-        )
-    sentences += _news(facts_before, facts_after)
-    codes = {(hold["code"], hold["subject"]): hold["text"] for hold in before["holds"]}
-    new = {(hold["code"], hold["subject"]): hold["text"] for hold in after["holds"]}
-    sentences += [f"New hold: {text}" for key, text in new.items() if key not in codes]
-    sentences += [f"Cleared: {text}" for key, text in codes.items() if key not in new]
-    if after["may_energize"] and not before["may_energize"]:
-        sentences.append("Nothing stands in the way of heat now.")
-    return " ".join(sentences)
+    moved = before["likely"] != after["likely"]
+    was, now = (_said(each["likely"], zone) for each in (before, after))
+    sentences = [f"Likely {was} before, {now} now."] if moved else []
+    return " ".join([*sentences, *reasons(before, after, facts_before, facts_after)])
 
 
-def _news(before: Tree, after: Tree) -> list[str]:
-    sentences = []
-    known = {_key(reading) for reading in before["temperatures"]}
-    fresh = [reading for reading in after["temperatures"] if _key(reading) not in known]
+def reasons(
+    before: Tree, after: Tree, facts_before: Tree, facts_after: Tree
+) -> tuple[Sentence, ...]:
+    """What is new in the facts and holds of a decision against an older one, a sentence each."""
+    return (
+        *_climate("temperatures", "celsius", facts_before, facts_after),
+        *_climate("humidities", "percent", facts_before, facts_after),
+        *_floor_news(facts_before, facts_after),
+        *_hold_news(before, after),
+    )
+
+
+def stored(found: Sequence[Sentence]) -> list[list[Any]]:
+    """Sentences as JSON values, `[template, figures]`, to be said later in any language."""
+    return [[each.template, each.figures] for each in found]
+
+
+def _climate(kind: str, value: str, before: Tree, after: Tree) -> Iterator[Sentence]:
+    known = {_key(reading, value) for reading in before.get(kind, ())}
+    fresh = [each[value] for each in after.get(kind, ()) if _key(each, value) not in known]
     if fresh:
-        celsius = [reading["celsius"] for reading in fresh]
-        sentences.append(
-            f"{len(fresh)} new temperature{'s' if len(fresh) > 1 else ''}, "
-            f"{min(celsius):g} to {max(celsius):g} °C.".replace("-", "−")
+        n = str(len(fresh))
+        low, high = (f"{end:g}".replace("-", "−") for end in (min(fresh), max(fresh)))
+        yield (
+            Sentence("New temperatures: {n}, from {low} to {high} °C.", n=n, low=low, high=high)
+            if kind == "temperatures"
+            else Sentence("New humidities: {n}, from {low} to {high} %.", n=n, low=low, high=high)
         )
-    damp = {_key(reading) for reading in before.get("humidities", ())}
-    if new := [each for each in after.get("humidities", ()) if _key(each) not in damp]:
-        percent = [each["percent"] for each in new]
-        sentences.append(
-            f"{len(new)} new humidit{'ies' if len(new) > 1 else 'y'}, "
-            f"{min(percent):g} to {max(percent):g} %."
-        )
+
+
+def _floor_news(before: Tree, after: Tree) -> Iterator[Sentence]:
     layers = {layer["id"]: layer for layer in before["layers"]}
     for layer in after["layers"]:
+        name = layer["material"]["name"]
         if layer["id"] not in layers:
-            sentences.append(f"{layer['id']} was placed.")
+            yield Sentence("{layer} was placed.", layer=name)
         elif layer != layers[layer["id"]]:
-            sentences.append(f"What is known of {layer['id']} was changed.")
-    gone = layers.keys() - {layer["id"] for layer in after["layers"]}
-    sentences += [f"{layer} was taken out." for layer in sorted(gone)]
+            yield Sentence("What is known of {layer} was changed.", layer=name)
+    kept = {layer["id"] for layer in after["layers"]}
+    for layer_id in sorted(layers.keys() - kept):
+        yield Sentence("{layer} was taken out.", layer=layers[layer_id]["material"]["name"])
     if before["promises"] != after["promises"]:
-        sentences.append("What the site promises changed.")
+        yield Sentence("The temperature that the site promises changed.")
     if before["assume_c"] != after["assume_c"]:
-        sentences.append("The assumed temperature changed.")
-    return sentences
+        yield Sentence("The assumed temperature changed.")
+
+
+def _hold_news(before: Tree, after: Tree) -> Iterator[Sentence]:
+    old = {(hold["code"], hold["subject"]): hold["text"] for hold in before["holds"]}
+    new = {(hold["code"], hold["subject"]): hold["text"] for hold in after["holds"]}
+    for key, text in new.items():
+        if key not in old:
+            yield Sentence("New hold: {text}", text=text)
+    for key, text in old.items():
+        if key not in new:
+            yield Sentence("Cleared: {text}", text=text)
+    if after["may_energize"] and not before["may_energize"]:
+        yield Sentence("Nothing stands in the way of heat now.")
+
+
+def _told_holds(decision: Tree) -> set[tuple[str, str]]:
+    return {key for key in _holds(decision) if key[0] != "open-notice"}
 
 
 def _holds(decision: Tree) -> set[tuple[str, str]]:
@@ -103,5 +145,5 @@ def _said(at: str | None, zone: ZoneInfo) -> str:
     return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
 
 
-def _key(reading: Mapping[str, Any]) -> tuple[Any, ...]:
-    return reading["at"], reading.get("celsius", reading.get("percent")), reading["source"]
+def _key(reading: Mapping[str, Any], value: str) -> tuple[Any, ...]:
+    return reading["at"], reading[value], reading["source"]

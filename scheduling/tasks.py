@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from config.celery import app
 from jobs.models import Room
-from scheduling.actions import certificates, decisions, notices, plans, standing
-from scheduling.models import Certificate, Notice, Plan
+from scheduling.actions import certificates, decisions, moved, notices, plans, standing
+from scheduling.models import Certificate, MoveMessage, Notice, Plan
 
 # A message that is still on its way needs no second one.
 GRACE = timedelta(seconds=10)
@@ -48,6 +48,22 @@ def resend_due_notices() -> int:
     ids = list(due.order_by("pk").values_list("pk", flat=True)[:100])
     for notice_id in ids:
         app.send_task(notices.SEND, args=[str(notice_id)])
+    return len(ids)
+
+
+@shared_task
+def send_move(message_id: str) -> bool:
+    """E-mail one message about a date that moved; True if this run sent it."""
+    return moved.send_message(message_id=UUID(message_id), at=timezone.now())
+
+
+@shared_task
+def send_due_moves() -> int:
+    """Wake a worker for each message about a date that moved whose time has come."""
+    due = MoveMessage.objects.due(timezone.now()).order_by("pk")
+    ids = list(due.values_list("pk", flat=True)[:100])
+    for message_id in ids:
+        app.send_task("scheduling.tasks.send_move", args=[str(message_id)])
     return len(ids)
 
 

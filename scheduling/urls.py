@@ -26,6 +26,7 @@ urlpatterns = [
     path("visits/<uuid:visit_id>/link/", office.notice_link, name="notice-link"),
     path("rooms/<uuid:room_id>/layers/new/", office.layer_add, name="layer-add"),
     path("rooms/<uuid:room_id>/proof/", office.proof_add, name="proof-add"),
+    path("rooms/<uuid:room_id>/moves/read/", job.read_moves, name="moves-read"),
     path("rooms/<uuid:room_id>/heat/", office.heat_on, name="heat-on"),
     path(
         "certificates/<uuid:certificate_id>/pdf/",

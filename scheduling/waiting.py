@@ -40,6 +40,11 @@ SAYS = {
     "sign": "Everything is proven. The electrician has not signed.",
     "issue": "Everything is proven and signed. The certificate can be issued.",
     "cure": "hardens",
+    "moved": "Heat may come on likely on {day} now, not on {was}.",
+    "date-lost": "There is no date for heat any more; it was {was}.",
+    "date-back": "There is a date for heat again: likely {day}.",
+    "held": "New: {what}",
+    "stopped": "The warm-up was stopped: {what}",
     "hold": "{what}",
     "booked": "{task}, {crew}",
     "unbooked": "no crew booked yet",
@@ -59,6 +64,18 @@ class Said(NamedTuple):
     figures: Mapping[str, str]
 
 
+class MoveNow(NamedTuple):
+    """News of a room's date that the office has not read: since when, from what to what.
+
+    `held` is the new hold where the date itself stayed.
+    """
+
+    at: datetime
+    was: datetime | None
+    likely: datetime | None
+    held: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoomNow:
     """One room as its records tell. `stages` has the outcome of each stage that was checked."""
@@ -75,6 +92,8 @@ class RoomNow:
     earliest: datetime | None = None
     holds: Sequence[tuple[str, str]] = ()  # what, and who clears it how
     heated_at: datetime | None = None
+    moved: MoveNow | None = None
+    stopped: str = ""  # why the warm-up was stopped and not gone on with
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,6 +233,10 @@ def _needs(job: JobNow, now: datetime) -> Iterator[Need]:
 
 
 def _needs_of_room(job: JobNow, room: RoomNow, now: datetime) -> Iterator[Need]:
+    if room.stopped:
+        yield Need(
+            group="people", mark="fail", says=Said("stopped", {"what": room.stopped}), room=room
+        )
     failed = [stage for stage in ORDER if room.stages.get(stage) == "fail"]
     if failed:
         yield Need(
@@ -251,6 +274,15 @@ def _needs_of_room(job: JobNow, room: RoomNow, now: datetime) -> Iterator[Need]:
 def _needs_of_dates(job: JobNow, now: datetime) -> Iterator[Need]:
     cold = [room for room in job.rooms if room.heated_at is None]
     for room in cold:
+        if room.moved:
+            yield Need(
+                group="dates",
+                mark="hold" if room.moved.held else "moved",
+                says=_says_moved(room.moved, job.time_zone),
+                room=room,
+                since=room.moved.at,
+            )
+    for room in cold:
         if room.covered and room.holds and room.earliest and room.earliest <= now:
             what = room.holds[0][0]
             yield Need(group="dates", mark="hold", says=Said("hold", {"what": what}), room=room)
@@ -267,6 +299,16 @@ def _needs_of_dates(job: JobNow, now: datetime) -> Iterator[Need]:
         )
     elif job.due_on < now.astimezone(zone).date() and (cold or not job.rooms):
         yield Need(group="dates", mark="late", says=Said("overdue", {}))
+
+
+def _says_moved(moved: MoveNow, zone: str) -> Said:
+    if moved.held:
+        return Said("held", {"what": moved.held})
+    days = {"was": moved.was, "day": moved.likely}
+    figures = {name: at.isoformat() for name, at in days.items() if at} | {"zone": zone}
+    if moved.likely is None:
+        return Said("date-lost", figures)
+    return Said("moved" if moved.was else "date-back", figures)
 
 
 def _needs_of_papers(job: JobNow) -> Iterator[Need]:

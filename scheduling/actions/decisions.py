@@ -14,6 +14,7 @@ from jobs.units import System
 from readings.flags import CLOCK_WRONG
 from scheduling import moves
 from scheduling.actions.facts import facts_of
+from scheduling.actions.moved import note_move
 from scheduling.chart import Chart, cure_chart
 from scheduling.chart_words import Language
 from scheduling.energize import decide
@@ -75,7 +76,10 @@ def refresh(rooms: Sequence[Room], *, at: datetime) -> list[Decision]:
             result = decision_to_tree(decide(facts[room.pk]))
             before = newest.get(room.pk)
             if before is None or moves.differs(before.result, result):
-                kept.append(_keep(room, facts[room.pk], result, before))
+                with transaction.atomic():
+                    kept.append(_keep(room, facts[room.pk], result, before))
+                    if before is not None:
+                        note_move(room, kept[-1], at=at)
     return kept
 
 
@@ -178,6 +182,7 @@ def _require_may_heat(result: dict[str, Any], *, test: bool) -> None:
 
 def _keep(room: Room, facts: Facts, result: dict[str, Any], before: Decision | None) -> Decision:
     tree = facts_to_tree(facts)
+    compared = (before.result, result, before.facts, tree) if before else None
     dates = {name: result[name] and datetime.fromisoformat(result[name]) for name in moves.DATES}
     return Decision.objects.create(
         contractor_id=room.contractor_id,
@@ -187,7 +192,8 @@ def _keep(room: Room, facts: Facts, result: dict[str, Any], before: Decision | N
         facts_digest=digest_of(tree),
         result=result,
         may_energize=result["may_energize"],
-        moved_because=moves.because(before.result, result, before.facts, tree) if before else "",
+        moved_because=moves.because(*compared) if compared else "",
+        reasons=moves.stored(moves.reasons(*compared)) if compared else [],
         **dates,
     )
 

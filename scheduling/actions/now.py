@@ -14,8 +14,17 @@ from jobs.models import Job, Room
 from readings.models import Check
 from scheduling.actions.facts import layer_name
 from scheduling.halfday import Half, HalfDay, half_day_span
-from scheduling.models import Booking, Certificate, Decision, Layer, SignOff, Visit
-from scheduling.waiting import BookingNow, Exposure, JobNow, RoomNow, VisitNow
+from scheduling.models import (
+    Booking,
+    Certificate,
+    DateMove,
+    Decision,
+    Layer,
+    SignOff,
+    Visit,
+    WarmUpStep,
+)
+from scheduling.waiting import BookingNow, Exposure, JobNow, MoveNow, RoomNow, VisitNow
 
 CERTIFICATE = "certificate"
 Ids: TypeAlias = "QuerySet[Job, Any]"
@@ -94,6 +103,7 @@ def _rooms(by: Asker, jobs: Ids) -> dict[UUID, list[RoomNow]]:
         .distinct("room_id")
         .values("room_id", "may_energize", "earliest", "likely", "result__holds", "result__layers")
     }
+    moved, stopped = _moved(by, jobs), _stopped(by, jobs)
     found: dict[UUID, list[RoomNow]] = defaultdict(list)
     for pk, job_id, name, installed, heated_at in rows:
         decision = decisions.get(pk, {})
@@ -115,9 +125,43 @@ def _rooms(by: Asker, jobs: Ids) -> dict[UUID, list[RoomNow]]:
                     for hold in decision.get("result__holds") or ()
                 ],
                 heated_at=heated_at,
+                moved=moved.get(pk),
+                stopped=stopped.get(pk, ""),
             )
         )
     return found
+
+
+def _moved(by: Asker, jobs: Ids) -> dict[UUID, MoveNow]:
+    """What the office has not read of each room's date: from before the first to the newest.
+
+    A hold that cleared asks nothing of anybody.
+    """
+    rows = (
+        DateMove.objects.visible_to(by)
+        .filter(room__job__in=jobs, read_at=None)
+        .exclude(kind="cleared")
+        .order_by("pk")
+        .values_list("room_id", "kind", "moved_at", "was", "likely", "why")
+    )
+    found: dict[UUID, MoveNow] = {}
+    for room_id, kind, moved_at, was, likely, why in rows:
+        first = found.get(room_id)
+        held = next((said["text"] for _, said in why if "text" in said), "")
+        found[room_id] = MoveNow(
+            at=first.at if first else moved_at,
+            was=first.was if first else was,
+            likely=likely,
+            held=held if kind == "held" and not (first and not first.held) else "",
+        )
+    return found
+
+
+def _stopped(by: Asker, jobs: Ids) -> dict[UUID, str]:
+    rows = WarmUpStep.objects.visible_to(by).filter(energizing__room__job__in=jobs, resumed_at=None)
+    return dict(
+        rows.exclude(stopped_because="").values_list("energizing__room_id", "stopped_because")
+    )
 
 
 def _exposure(

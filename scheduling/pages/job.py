@@ -4,25 +4,26 @@ from dataclasses import dataclass
 from typing import Any, cast
 from uuid import UUID
 
+from django.db.models import Count, Q
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.safestring import mark_safe
 from django.utils.translation import get_language
 
 from config.pages import page
-from config.tenancy import TenantQuerySet, visible
+from config.tenancy import TenantQuerySet, may_write, visible
 from jobs.models import Control, Element, FloorSensor, Job, Member, Room
 from jobs.pages.drawing import drawn
 from jobs.requests import PageRequest
 from jobs.units import System
 from readings.models import Check
 from readings.pages.words import STAGES
-from scheduling.actions import decisions
-from scheduling.chart_words import Language
-from scheduling.models import Booking, Certificate, Decision, Layer, SignOff, Visit
-from scheduling.pages import words
+from scheduling.actions import decisions, moved
 from scheduling.actions.now import jobs_now
+from scheduling.chart_words import Language
+from scheduling.models import Booking, Certificate, DateMove, Decision, Layer, SignOff, Visit
+from scheduling.pages import words
 from scheduling.waiting import RoomNow, Waiting, waiting
 
 
@@ -38,6 +39,7 @@ class Statement:
     label: str = ""
 
 
+SHOWN_DECISIONS = 12
 TONES = {"people": "stop", "proof": "ask", "dates": "ask", "papers": "ask"}
 
 
@@ -106,6 +108,11 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "layers": layers,
         "installed": installed(request.user, room),
         "decision": decision,
+        "history": history(request.user, room),
+        "unread": DateMove.objects.visible_to(request.user)
+        .filter(room=room, read_at=None)
+        .exclude(kind="cleared")
+        .exists(),
         "chart": chart,
         "chart_svg": mark_safe(chart.svg) if chart else "",  # made by us, every word escaped
         "checks": Check.objects.visible_to(request.user)
@@ -114,6 +121,28 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "stages": STAGES,
     }
     return render(request, "scheduling/room.html", context)
+
+
+@page("POST")
+def read_moves(request: PageRequest, room_id: UUID) -> HttpResponse:
+    """The office has read why a room's date moved."""
+    room = visible(Room.objects.all(), request.user, pk=room_id)
+    may_write(DateMove, request.user)
+    moved.read_moves(by=request.user, room=room, at=request.now)
+    return redirect("room", room_id=room.pk)
+
+
+def history(member: Member, room: Room) -> list[Decision]:
+    """The decisions of a room that said something new, the newest first, and who was told."""
+    return list(
+        Decision.objects.visible_to(member)
+        .filter(room=room)
+        .defer("facts", "result")
+        .annotate(
+            told=Count("move__messages", filter=Q(move__messages__sent_at__isnull=False)),
+        )
+        .order_by("-pk")[:SHOWN_DECISIONS]
+    )
 
 
 def _only(request: PageRequest, job_id: UUID) -> TenantQuerySet[Job]:

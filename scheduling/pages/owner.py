@@ -16,7 +16,7 @@ from jobs.actions.links import open_link
 from jobs.models import Job, Link, Room
 from scheduling.actions.exposures import windows_of
 from scheduling.exposure import Window, exposure_at
-from scheduling.models import Certificate, Decision, Energizing
+from scheduling.models import Certificate, DateMove, Decision, Energizing
 from scheduling.pages import words
 from scheduling.pages.public import other_languages, speaking
 from scheduling.warmup import GENTLE, Step, highest_floor, warm_up
@@ -36,6 +36,7 @@ class OwnersRoom:
     heated_at: datetime | None
     decision: Decision | None
     steps: tuple[Step, ...]
+    moved: DateMove | None
 
 
 @private_page("GET")
@@ -122,8 +123,22 @@ def _rooms(link: Link, now: datetime) -> list[OwnersRoom]:
         .order_by("room_id", "-pk")
         .distinct("room_id")
     }
+    moved = {
+        row.room_id: row
+        for row in DateMove.objects.visible_to(link)
+        .filter(room__in=rooms, kind="date")
+        .order_by("room_id", "-pk")
+        .distinct("room_id")
+    }
     return [
-        _room(room, windows[str(room.pk)], heated.get(room.pk), decisions.get(room.pk), now)
+        _room(
+            room,
+            windows[str(room.pk)],
+            heated.get(room.pk),
+            decisions.get(room.pk),
+            moved.get(room.pk),
+            now,
+        )
         for room in rooms
     ]
 
@@ -133,6 +148,7 @@ def _room(
     windows: Sequence[Window],
     heated_at: datetime | None,
     decision: Decision | None,
+    moved: DateMove | None,
     now: datetime,
 ) -> OwnersRoom:
     state = exposure_at(windows, now).state
@@ -146,6 +162,7 @@ def _room(
         heated_at=heated_at,
         decision=decision,
         steps=_steps(room, starts_at) if starts_at else (),
+        moved=None if heated_at else moved,
     )
 
 

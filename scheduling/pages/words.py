@@ -1,8 +1,13 @@
 """Words of pages for what the records hold as codes."""
 
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from django.utils.formats import date_format
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from jobs.units import NO_BREAK
 from readings.pages.words import STAGES
 from scheduling.models import Layer
 from scheduling.nextthing import NextThing
@@ -42,6 +47,11 @@ def sentence(said: Said) -> str:
         figures["stage"] = str(STAGES.get(stage, stage))
     if task := figures.get("task"):
         figures["task"] = str(TASKS.get(task, task))
+    if zone := figures.pop("zone", ""):
+        for name in ("was", "day"):
+            if at := figures.get(name):
+                day = datetime.fromisoformat(at).astimezone(ZoneInfo(zone)).date()
+                figures[name] = date_format(day, "D j M").replace(" ", NO_BREAK)
     if what := figures.get("what"):
         figures["what"] = gettext(what)
     said_so = gettext(SAYS[said.key]).format(**figures)
@@ -57,6 +67,11 @@ NEEDS_SHORT = {
     "late": _("heat comes after the due date"),
     "overdue": _("the due date has passed"),
     "raised": _("reach the other trade"),
+    "moved": _("the date for heat moved"),
+    "date-lost": _("the date for heat is lost"),
+    "date-back": _("there is a date for heat again"),
+    "held": _("something new stands in the way of heat"),
+    "stopped": _("the warm-up was stopped"),
     "hold": _("something stands in the way of heat"),
     "sign": _("the electrician has to sign"),
     "issue": _("issue the certificate"),

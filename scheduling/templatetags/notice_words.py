@@ -1,10 +1,13 @@
-"""The words of exposures and activities, and local times, for notices in any language."""
+"""The words of exposures, activities and reasons, and local times, for messages in any language."""
 
+from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
 from django.utils.formats import date_format
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 register = template.Library()
@@ -43,3 +46,17 @@ def local_time(at: str, zone: str) -> str:
     """An RFC 3339 time in the job's zone, as people write it there."""
     local = datetime.fromisoformat(at).astimezone(ZoneInfo(zone))
     return date_format(local, "D j N, H:i", use_l10n=False)
+
+
+@register.filter
+def local_day(at: datetime, zone: str) -> str:
+    """An instant as the day that it is in the job's zone, in words."""
+    return date_format(at.astimezone(ZoneInfo(zone)).date(), gettext("l j F"))
+
+
+@register.filter
+def reason_words(reason: Sequence[Any]) -> str:
+    """A reason as `moves` stores it, `[template, figures]`; the text of a hold is said too."""
+    template, figures = reason
+    said = {name: gettext(text) if name == "text" else text for name, text in figures.items()}
+    return gettext(template).format(**said)
