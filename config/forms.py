@@ -42,6 +42,10 @@ class PageForm(forms.Form):
         self.add_error(name if name in self.fields else None, in_language(refused.detail))
 
 
+class ConfirmForm(PageForm):
+    """A deed without a field: the page says what it does."""
+
+
 class NumberField(forms.Field):
     """A number as people type it: `104.6` and `104,6`; never rounded, never grouped."""
 

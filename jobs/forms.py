@@ -2,7 +2,7 @@
 
 import re
 import zoneinfo
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, ClassVar, NamedTuple
 from uuid import UUID
 
@@ -51,10 +51,6 @@ class OwnSettings(PageForm):
         required=False,
         widget=PlainChoice,
     )
-
-
-class ConfirmForm(PageForm):
-    """A deed without a field: the page says what it does."""
 
 
 class CustomerForm(PageForm):
@@ -146,6 +142,19 @@ class InstallElementForm(InstallForm):
     tag_ohms = NumberField(label=_("Ohms on the tag"), low=0.1, high=1e6)
 
 
+class WaysForm(PageForm):
+    """What a search for ways to lay a room may choose from."""
+
+    may_use = forms.ChoiceField(
+        label=_("How many elements on one control, at most"),
+        choices=[("1", "1"), ("2", "2"), ("3", "3")],
+        widget=PlainChoice,
+    )
+    materials = forms.MultipleChoiceField(
+        label=_("Choose from these only"), required=False, widget=PlainChoices
+    )
+
+
 class Touch(NamedTuple):
     """A place on a drawing that is `width` wide, in pixels from its upper left corner."""
 
@@ -183,6 +192,86 @@ class WebhookForm(PageForm):
         widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off"}),
     )
     events = forms.MultipleChoiceField(label=_("What it is told"), widget=PlainChoices)
+
+
+class AsLaidForm(MeasuredForm):
+    """Where marks lie now, and by how much runs were moved: two lengths for each name."""
+
+    tolerance = LengthField(label=_("How true this is, ±"), required=False)
+
+    def __init__(self, *args: Any, names: Sequence[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in (*names, "joint-0"):
+            for part, label in (("right", _("To the right")), ("into", _("Into the room"))):
+                self.fields[f"{name}-{part}"] = LengthField(
+                    label=label,
+                    required=False,
+                    signed=True,
+                    unit=room_form.PLAIN_UNIT[self.system],
+                )
+
+
+class PhotoForm(PageForm):
+    image = forms.FileField(
+        label=_("Photo of the floor"),
+        widget=forms.FileInput(
+            attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"}
+        ),
+    )
+
+
+class ScaleForm(MeasuredForm):
+    """Points of a photo whose place on the floor is known, a row each."""
+
+    MOST = 8
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        unit = room_form.PLAIN_UNIT[self.system]
+        for at in range(self.MOST):
+            for name, label in (("x", _("Across")), ("y", _("Down"))):
+                self.fields[f"{name}-{at}"] = _pixel(label)
+            for name, label in (("right", _("To the right")), ("into", _("Into the room"))):
+                self.fields[f"{name}-{at}"] = LengthField(
+                    label=label, required=False, signed=True, unit=unit
+                )
+
+    @property
+    def rows(self) -> list[list[forms.BoundField]]:
+        names = ("x", "y", "right", "into")
+        return [[self[f"{name}-{at}"] for name in names] for at in range(self.MOST)]
+
+    def points(self) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+        """Pixel and place of each row that is filled in."""
+        given = self.cleaned_data
+        rows = [
+            [given.get(f"{name}-{at}") for name in ("x", "y", "right", "into")]
+            for at in range(self.MOST)
+        ]
+        return [((u, v), (x, y)) for u, v, x, y in rows if None not in (u, v, x, y)]  # type: ignore[misc]
+
+
+class PhotoMarksForm(PageForm):
+    """Marks as pixels of a photo, two numbers for each name."""
+
+    def __init__(self, *args: Any, names: Sequence[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in (*names, "joint-0"):
+            self.fields[f"{name}-x"] = _pixel(_("Across"))
+            self.fields[f"{name}-y"] = _pixel(_("Down"))
+
+    def fields_of(self, name: str) -> tuple[forms.BoundField, forms.BoundField]:
+        return self[f"{name}-x"], self[f"{name}-y"]
+
+    def pixel(self, name: str) -> tuple[float, float] | None:
+        x, y = (self.cleaned_data.get(f"{name}-{axis}") for axis in "xy")
+        return None if x is None or y is None else (x, y)
+
+
+def _pixel(label: Any) -> NumberField:
+    field = NumberField(label=label, required=False, low=0, high=20_000)
+    field.widget.attrs["data-pixel"] = "1"
+    return field
 
 
 class AcknowledgeForm(PageForm):
@@ -394,9 +483,7 @@ class FirstForm(PageForm):
 
     name = forms.CharField(label=_("Name of the company"), max_length=120)
     time_zone = ZoneField(label=_("Time zone"))
-    units = forms.ChoiceField(
-        label=_("Units"), choices=UNITS, initial="metric", widget=PlainChoice
-    )
+    units = forms.ChoiceField(label=_("Units"), choices=UNITS, initial="metric", widget=PlainChoice)
     language = forms.ChoiceField(
         label=_("Language"), choices=LANGUAGES, initial="en", widget=PlainChoice
     )

@@ -17,10 +17,11 @@ from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 from django.utils.translation import gettext as _
 
+from config.forms import ConfirmForm
 from config.pages import page
 from config.tenancy import OFFICE
 from jobs.actions import members
-from jobs.forms import ConfirmForm, InviteForm, MemberForm
+from jobs.forms import InviteForm, MemberForm
 from jobs.models import Member
 from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest

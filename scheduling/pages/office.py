@@ -12,10 +12,10 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
+from config.forms import ConfirmForm
 from config.pages import page
 from config.tenancy import editable, may_write, visible
 from jobs.actions.links import OWNER_LINK_LASTS, make_link
-from jobs.forms import ConfirmForm
 from jobs.materials import CURING_KINDS
 from jobs.models import Job, Link, Material, Room
 from jobs.pages.filling import choose, filled, offer, picked, sent

@@ -10,9 +10,9 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext
 
 from config.errors import DomainError
+from config.forms import ConfirmForm
 from config.pages import page
 from config.tenancy import editable, may_write, visible
-from jobs.forms import ConfirmForm
 from jobs.models import Job
 from jobs.requests import PageRequest
 from scheduling.actions import plans
