@@ -7,7 +7,7 @@ Curing counts elapsed hours, bookings count half-days of the local calendar. A l
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -54,7 +54,7 @@ def day_hours(day: date, zone: ZoneInfo) -> float:
     )
 
 
-def starts_at(day: date, clock: time, zone: ZoneInfo) -> datetime:
+def starts_at(day: date, clock: time, zone: tzinfo) -> datetime:
     """The UTC instant of a wall clock time in a zone.
 
     A time that the clocks skip counts with the offset before the change, one that comes twice
@@ -63,7 +63,7 @@ def starts_at(day: date, clock: time, zone: ZoneInfo) -> datetime:
     return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
 
 
-def plus_days(at: datetime, days: int, zone: ZoneInfo) -> datetime:
+def plus_days(at: datetime, days: int, zone: tzinfo) -> datetime:
     """The same wall clock time so many calendar days later, in the zone (RFC 5545, 3.3.6)."""
     local = at.astimezone(zone)
     return starts_at(local.date() + timedelta(days=days), local.time(), zone).astimezone(zone)

@@ -16,6 +16,7 @@ from scheduling.halfday import (
     working_half_days,
 )
 from scheduling.publicholidays import public_holidays
+from scheduling.recurrence import occurrences
 
 NEW_YORK, BERLIN = ZoneInfo("America/New_York"), ZoneInfo("Europe/Berlin")
 
@@ -83,6 +84,24 @@ def test_CT_6_public_holidays(country, day):
     found = public_holidays(country, "", first=date(2026, 1, 1), last=date(2026, 12, 31))
     assert day in found
     assert day + timedelta(days=4) not in found
+
+
+def test_CT_5_the_first_friday_of_ten_months():
+    """RFC 5545 3.8.5.3; python-dateutil 2.9 agrees."""
+    found = occurrences(
+        "FREQ=MONTHLY;COUNT=10;BYDAY=1FR",
+        datetime(1997, 9, 2, 9),  # noqa: DTZ001 - a wall clock time
+        zone=NEW_YORK,
+        since=datetime(1997, 9, 3),  # noqa: DTZ001
+        until=datetime(1999, 1, 1),  # noqa: DTZ001
+    )
+    assert [f"{at:%Y-%m-%d %H}" for at in found] == [
+        f"{day} 09"
+        for day in (
+            "1997-09-05", "1997-10-03", "1997-11-07", "1997-12-05", "1998-01-02",
+            "1998-02-06", "1998-03-06", "1998-04-03", "1998-05-01", "1998-06-05",
+        )
+    ]  # fmt: skip
 
 
 def test_CT_7_working_half_days_over_a_long_weekend():
