@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from scheduling.pages import board, certificates, field, job, office, owner, plan, proposal, public
+from scheduling.pages import board, certificates, field, job, lanes, office, owner, plan, proposal, public
 
 urlpatterns = [
     path("", board.home, name="home"),
     path("jobs/", board.board, name="jobs"),
     path("jobs/<uuid:job_id>/", job.job_page, name="job"),
+    path("jobs/<uuid:job_id>/lanes/", lanes.job_lanes, name="job-lanes"),
     path("rooms/<uuid:room_id>/", job.room_page, name="room"),
     path(
         "certificate/<str:secret>/",

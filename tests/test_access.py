@@ -247,6 +247,7 @@ ACCESS |= {
     ("GET", "home"): PAGES,
     ("GET", "jobs"): PAGES,
     ("GET", "job"): PAGE,
+    ("GET", "job-lanes"): PAGE,
     ("GET", "job-add"): answers(302, 403, 403, 302, 302),  # first the customer
     ("POST", "job-add"): FORM_SENT,
     ("GET", "job-edit"): FORM_OF_ROW,
@@ -428,6 +429,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "owner-calendar": {"secret": "unknown"},
         "password-set": {"uidb64": "MQ", "token": "x-y"},
         "job": {"job_id": job.pk},
+        "job-lanes": {"job_id": job.pk},
         "job-edit": {"job_id": job.pk},
         "room": {"room_id": room.pk},
         "room-add": {"job_id": job.pk},

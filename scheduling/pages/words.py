@@ -82,6 +82,8 @@ EXPOSURES = {
     "wet": _("Fresh mortar over a heating cable. Keep off, no heat."),
     "embedded": _("Heating cable in this floor. Walk on it, never fasten into it."),
 }
+STILL_COLD = _("Heating cable in this floor. Walk on it, never fasten into it. No heat yet.")
+WARM = _("heat may come on")
 LOOK = _("See why")
 
 

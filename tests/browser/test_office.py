@@ -13,6 +13,7 @@ def test_every_page_of_the_office_can_be_read(context_of, looker, olive, finn, r
         "needs": reverse("home"),
         "board": reverse("jobs"),
         "job": reverse("job", args=[world.job.pk]),
+        "lanes": reverse("job-lanes", args=[world.job.pk]),
         "room": reverse("room", args=[world.bathroom.pk]),
         "room-form": reverse("room-edit", args=[world.bathroom.pk]),
         "readings": reverse("checks", args=[world.bathroom.pk]),
@@ -25,6 +26,10 @@ def test_every_page_of_the_office_can_be_read(context_of, looker, olive, finn, r
         "people": reverse("people"),
         "search": reverse("search") + "?q=Mill",
         "settings": reverse("own-settings"),
+        "devices": reverse("devices"),
+        "invite": reverse("invite"),
+        "member": reverse("member-edit", args=[finn.pk]),
+        "company": reverse("company"),
     }
     for name, url in pages.items():
         look(url, name)

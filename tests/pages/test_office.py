@@ -65,6 +65,31 @@ def test_the_first_job_is_asked_for(office, alder):
     assert "Open the first job." in said
 
 
+def test_a_job_shows_its_rooms_over_time_and_says_the_same_in_words(office, world):
+    address = reverse("job-lanes", args=[world.job.pk])
+    whole = office.get(address)
+    assert "<h1>14 Mill Lane</h1>" in whole.content.decode()
+    part = office.get(address, headers={"HX-Request": "true"})
+    assert part["Vary"].startswith("HX-Request") or "HX-Request" in part["Vary"]
+    assert "<h1>" not in part.content.decode()
+    said = words(part)
+    assert "Bathroom · now" in said
+    assert "Bare cable. Keep off this floor." in said
+    assert part.content.decode().count('class="edge"') >= 3
+    assert address in office.get(reverse("job", args=[world.job.pk])).content.decode()
+
+
+def test_lanes_take_as_many_queries_for_many_rooms(office, world, django_assert_max_num_queries):
+    address = reverse("job-lanes", args=[world.job.pk])
+    counts = []
+    for _ in range(2):
+        with django_assert_max_num_queries(20) as asked:
+            office.get(address)
+        counts.append(len(asked))
+        RoomFactory(contractor=world.job.contractor, job=world.job)
+    assert counts[0] == counts[1]
+
+
 def test_the_board_has_every_open_job_once(office, world):
     page = office.get(reverse("jobs")).content.decode()
     for street in (
