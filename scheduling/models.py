@@ -503,6 +503,23 @@ class CalendarEntry(TenantModel):
         ]
 
 
+class StaleCalendar(TenantModel):
+    """A job of which something was written that its calendar entries may have to follow.
+
+    Triggers write these, one for each statement and job; nothing is locked by it.
+    """
+
+    travels = False  # worked out anew wherever the rows are
+
+    job = models.ForeignKey(Job, on_delete=models.CASCADE, related_name="+")
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="job", name="stalecalendar_job_same_contractor"),
+        ]
+
+
 class MessageQuerySet(TenantQuerySet[M]):
     def due(self, at: datetime) -> Self:
         """Messages that wait for a sender: never taken, or taken by a worker that died."""

@@ -1,7 +1,8 @@
 """Notices: made when a visit meets a window that forbids it, sent, acknowledged, or withdrawn."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from itertools import groupby
 from typing import Any
 from uuid import UUID
 
@@ -15,13 +16,15 @@ from config.celery import wake
 from config.errors import DomainError
 from config.retrying import back_off
 from jobs.actions.links import make_link, open_link
+from jobs.actions.refreshing import refresh_job
 from scheduling import notice
 from scheduling.actions.exposures import windows_of_job
-from scheduling.exposure import Conflict, PlannedVisit, conflicts
+from scheduling.exposure import Conflict, PlannedVisit, Window, conflicts
 from scheduling.models import Notice, Visit
 
 SEND = "scheduling.tasks.send_notice"
 LINK_OUTLASTS_VISIT = timedelta(days=30)
+Windows = Mapping[str, Sequence[Window]]
 
 
 class NothingToSend(DomainError):
@@ -32,9 +35,13 @@ class AlreadyAcknowledged(DomainError):
     slug = "already-acknowledged"
 
 
-def conflicts_of(visit: Visit, *, at: datetime) -> list[Conflict]:
-    """What of this visit is forbidden in the rooms that it goes to."""
-    windows = windows_of_job(visit.job, at=at)
+def conflicts_of(visit: Visit, *, at: datetime, windows: Windows | None = None) -> list[Conflict]:
+    """What of this visit is forbidden in the rooms that it goes to.
+
+    `windows` are those of its job's rooms, where they are known already.
+    """
+    if windows is None:
+        windows = windows_of_job(visit.job, at=at)
     rooms = [str(visit.room_id)] if visit.room_id else list(windows)
     planned = PlannedVisit(
         id=str(visit.pk),
@@ -47,20 +54,21 @@ def conflicts_of(visit: Visit, *, at: datetime) -> list[Conflict]:
 
 
 @transaction.atomic
-def review_visit(*, visit: Visit, at: datetime) -> list[Conflict]:
+def review_visit(*, visit: Visit, at: datetime, windows: Windows | None = None) -> list[Conflict]:
     """Hold a visit against the windows and see that its notice says what is true now.
 
     A conflict without a notice gets one; one that says something else is replaced, which asks
     for a new acknowledgement; a conflict that is gone withdraws its notice.
     """
     visit = Visit.objects.select_for_update().select_related("job__contractor").get(pk=visit.pk)
-    met = [] if visit.cancelled_at else conflicts_of(visit, at=at)
+    met = [] if visit.cancelled_at else conflicts_of(visit, at=at, windows=windows)
     standing = visit.notices.filter(withdrawn_at__isnull=True).order_by("-id").first()
     said = _content(visit, met)
     if standing is not None and met and notice.says_the_same(standing.content, said):
         return met
     if standing is not None:
         visit.notices.filter(withdrawn_at__isnull=True).update(withdrawn_at=at)
+        refresh_job(visit.job_id)
     if met:
         made = Notice.objects.create(
             contractor_id=visit.contractor_id,
@@ -70,6 +78,7 @@ def review_visit(*, visit: Visit, at: datetime) -> list[Conflict]:
             send_after=at,
             replaces=standing,
         )
+        refresh_job(visit.job_id)
         if visit.email:
             wake(SEND, made.pk)
     return met
@@ -78,8 +87,16 @@ def review_visit(*, visit: Visit, at: datetime) -> list[Conflict]:
 def review_jobs(job_ids: Sequence[UUID], *, at: datetime) -> None:
     """Review every visit of these jobs that is still to come: their floors may have changed."""
     to_come = Visit.objects.filter(job__in=job_ids, cancelled_at__isnull=True, ends_at__gt=at)
-    for visit in to_come.order_by("id"):
-        review_visit(visit=visit, at=at)
+    review_visits(to_come.select_related("job").order_by("job", "id"), at=at)
+
+
+def review_visits(visits: Iterable[Visit], *, at: datetime) -> None:
+    """Review visits; those of one job stand together and are held against the same windows."""
+    for _job, here in groupby(visits, key=lambda visit: visit.job_id):
+        together = list(here)
+        windows = windows_of_job(together[0].job, at=at)
+        for visit in together:
+            review_visit(visit=visit, at=at, windows=windows)
 
 
 def link_to(row: Notice, *, at: datetime) -> str:
@@ -169,6 +186,8 @@ def acknowledge(*, row: Notice, name: str, at: datetime) -> Notice:
         pk=row.pk, acknowledged_at__isnull=True, withdrawn_at__isnull=True
     ).update(acknowledged_at=at, acknowledged_by=name)
     row.refresh_from_db()
+    if done:
+        refresh_job(row.visit.job_id)
     if not done and row.acknowledged_by != name:
         raise AlreadyAcknowledged(
             f"{row.acknowledged_by} has acknowledged this notice already."

@@ -1,7 +1,9 @@
 """The first heating of a room: its plan, and its steps ticked off or stopped."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
+from uuid import UUID
 
 from django.db import transaction
 
@@ -53,22 +55,36 @@ def plan_of(room: Room, *, at: datetime) -> WarmUpPlan:
     """The warm-up of a room as of `at`: from when heat came on, else from the likely date."""
     heat = Energizing.objects.filter(room=room, test_minutes=None).first()
     starts_at = heat.at if heat else _likely(room, at)
-    limit = highest_floor(zone="occupied", room_c=ROOM_C, covering=room.covering)
-    profile = _profile(room)
+    profile = profiles_of([room])[room.pk]
+    steps, limit = planned(room, starts_at=starts_at, profile=profile)
     return WarmUpPlan(
-        steps=steps_from(
-            starts_at=starts_at,
-            zone=zone_named(room.job.time_zone),
-            profile=profile,
-            highest_c=limit.celsius,
-        )
-        if starts_at
-        else (),
+        steps=steps,
         limit=limit,
         profile=profile,
         likely=heat is None,
         ticks=tuple(heat.steps.order_by("step")) if heat else (),
     )
+
+
+def planned(
+    room: Room, *, starts_at: datetime | None, profile: Profile
+) -> tuple[tuple[Step, ...], Limit]:
+    """The steps of a room's first heating from when it begins, if it does, and its limit."""
+    limit = highest_floor(zone="occupied", room_c=ROOM_C, covering=room.covering)
+    if starts_at is None:
+        return (), limit
+    zone = zone_named(room.job.time_zone)
+    steps = steps_from(starts_at=starts_at, zone=zone, profile=profile, highest_c=limit.celsius)
+    return steps, limit
+
+
+def profiles_of(rooms: Sequence[Room]) -> dict[UUID, Profile]:
+    """How each room is warmed up, in one query: a screed by its standard, else gently."""
+    screeds = Layer.objects.filter(
+        room__in=rooms, placed_at__isnull=False, removed_at=None, material__kind="screed"
+    )
+    with_screed = set(screeds.values_list("room_id", flat=True))
+    return {room.pk: SCREED if room.pk in with_screed else GENTLE for room in rooms}
 
 
 @transaction.atomic
@@ -120,13 +136,6 @@ def tick(
 def _likely(room: Room, at: datetime) -> datetime | None:
     _, result = decisions.current(room, at=at)
     return datetime.fromisoformat(result["likely"]) if result["likely"] else None
-
-
-def _profile(room: Room) -> Profile:
-    screed = Layer.objects.filter(
-        room=room, placed_at__isnull=False, removed_at=None, material__kind="screed"
-    )
-    return SCREED if screed.exists() else GENTLE
 
 
 def _failed_since(room: Room, since: datetime) -> bool:
