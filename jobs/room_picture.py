@@ -38,9 +38,6 @@ def picture(
 
     Raises UnusablePlan if the stored plan is none.
     """
-    laid = parse_plan(stored.plan) if stored else None
-    as_laid = stored.plan["elements"] if stored else ()  # with what a plan does not have
-    several = laid is not None and len(laid.elements) > 1
     return PlanPicture(
         name=name,
         outline=_points(outline),
@@ -53,7 +50,20 @@ def picture(
             for each in keep_outs
         ),
         expansion_joints=tuple(_points(joint) for joint in expansion_joints),
-        cables=tuple(
+        control=_point(control_mm) if control_mm else None,
+        asked=asked,
+        faults=faults,
+        **(cables_of(stored) if stored else {"basis": "planned"}),
+    )
+
+
+def cables_of(stored: StoredPlan) -> dict[str, Any]:
+    """Return the fields of a picture that a plan gives: cables, sensor, what they leave cold."""
+    laid = parse_plan(stored.plan)
+    as_laid = stored.plan["elements"]  # with what a plan does not have
+    several = len(laid.elements) > 1
+    return {
+        "cables": tuple(
             DrawnCable(
                 path=cable.path,
                 chainage_mm=more.get("chainage_mm"),
@@ -62,17 +72,14 @@ def picture(
                 lead_end=cable.lead_end,
                 name=cable.element if several else "",
             )
-            for cable, more in zip(laid.elements if laid else (), as_laid, strict=True)
+            for cable, more in zip(laid.elements, as_laid, strict=True)
         ),
-        sensor=laid.sensor if laid else None,
-        sensor_route=laid.sensor_route if laid else (),
-        control=_point(control_mm) if control_mm else None,
-        unreached=laid.unreached if laid else (),
-        basis=stored.basis if stored else "planned",
-        tolerance_mm=stored.tolerance_mm if stored else None,
-        asked=asked,
-        faults=faults,
-    )
+        "sensor": laid.sensor,
+        "sensor_route": laid.sensor_route,
+        "unreached": laid.unreached,
+        "basis": stored.basis,
+        "tolerance_mm": stored.tolerance_mm,
+    }
 
 
 def _points(corners: Sequence[Corner]) -> tuple[Point, ...]:

@@ -16,6 +16,7 @@ from jobs.api import (
     materials,
     members,
     outlines,
+    photos,
     rooms,
     surveys,
     take_offs,
@@ -59,6 +60,9 @@ urlpatterns = [
         name="api-laying-plans",
     ),
     path("rooms/<uuid:room_id>/as-laid/", laying.AsLaid.as_view(), name="api-as-laid"),
+    path("rooms/<uuid:room_id>/photos/", photos.RoomPhotos.as_view(), name="api-room-photos"),
+    path("photos/<uuid:photo_id>/image/", photos.PhotoImage.as_view(), name="api-photo-image"),
+    path("photos/<uuid:photo_id>/scales/", photos.PhotoScales.as_view(), name="api-photo-scales"),
     path("rooms/<uuid:room_id>/plan/", drawings.PlanTable.as_view(), name="api-plan-table"),
     path("rooms/<uuid:room_id>/plan.svg", drawings.PlanSvg.as_view(), name="api-plan-svg"),
     path(

@@ -14,7 +14,7 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from config.models import DeviceToken
-from jobs.models import Link, Member
+from jobs.models import Link, Member, RoomPhoto
 from scheduling.actions.decisions import refresh
 from tests.factories import (
     NOW,
@@ -92,6 +92,11 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-laying-plans"): READ,
     ("POST", "api-laying-plans"): answers(422, 422, 403, 404),
     ("POST", "api-as-laid"): answers(422, 422, 403, 404),
+    ("GET", "api-room-photos"): READ,
+    ("POST", "api-room-photos"): answers(422, 422, 403, 404),
+    ("GET", "api-photo-image"): READ,
+    ("GET", "api-photo-scales"): READ,
+    ("POST", "api-photo-scales"): answers(422, 422, 403, 404),
     ("GET", "api-plan-table"): READ,
     ("GET", "api-plan-svg"): READ,
     ("GET", "api-plan-geojson"): READ,
@@ -257,6 +262,18 @@ ACCESS |= {
     ("POST", "room-add"): FORM_OF_ROW_SENT,
     ("GET", "room-edit"): FORM_OF_ROW,
     ("POST", "room-edit"): FORM_OF_ROW_SENT,
+    ("GET", "room-plans"): PAGE,
+    ("POST", "room-plans"): BOTH_FORM_SENT,
+    ("GET", "laying-search"): answers(302, 302, 302, 404, 302),  # a fragment of the room's page
+    ("POST", "laying-search"): BOTH_FORM_SENT,
+    ("GET", "room-as-laid"): BOTH_FORM,
+    ("POST", "room-as-laid"): BOTH_FORM_SENT,
+    ("GET", "room-photos"): PAGE,
+    ("POST", "room-photos"): BOTH_FORM_SENT,
+    ("GET", "photo"): PAGE,
+    ("POST", "photo"): BOTH_FORM_SENT,
+    ("POST", "photo-marks"): BOTH_FORM_SENT,
+    ("GET", "photo-image"): PAGE,
     ("GET", "checks"): PAGE,
     ("GET", "customers"): PAGES,
     ("GET", "customer-add"): FORM,
@@ -337,7 +354,16 @@ ACCESS |= {
     ("GET", "certificate-by-link"): answers(404, 404, 404, 404, 404),  # a link that opens nothing
 }
 
+PAGES_OF_A_ROOM = ("room-plans", "room-as-laid", "room-photos")
+OF_A_PHOTO = (
+    "photo",
+    "photo-marks",
+    "photo-image",
+    "api-photo-image",
+    "api-photo-scales",
+)
 OF_A_ROOM = (
+    "api-room-photos",
     "api-heatable-area",
     "api-survey",
     "api-heat",
@@ -396,6 +422,17 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         contractor=alder, visit=CheckFactory(contractor=alder, room=room, taken_by=olive)
     )
     layer = LayerFactory(contractor=alder, room=room)
+    photo = RoomPhoto.objects.create(
+        contractor=alder,
+        room=room,
+        jpeg=b"",
+        digest="0" * 64,
+        width_px=1,
+        height_px=1,
+        size_bytes=0,
+        received_at=NOW,
+        taken_by=olive,
+    )
     webhook = WebhookFactory(contractor=alder, made_by=olive)
     delivery = DeliveryFactory(contractor=alder, webhook=webhook)
     return {
@@ -434,6 +471,11 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "room": {"room_id": room.pk},
         "room-add": {"job_id": job.pk},
         "room-edit": {"room_id": room.pk},
+        **{name: {"room_id": room.pk} for name in PAGES_OF_A_ROOM},
+        **{name: {"photo_id": photo.pk} for name in OF_A_PHOTO},
+        "laying-search": {
+            "search_id": LayingSearchFactory(contractor=alder, room=room, asked_by=olive).pk
+        },
         "checks": {"room_id": room.pk},
         "customer": {"customer_id": customer.pk},
         "customer-edit": {"customer_id": customer.pk},

@@ -1,6 +1,7 @@
 """Laying plans: asked for, laid out by a worker, stored if the rules allow, changed on site."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -8,6 +9,7 @@ from django.db import transaction
 
 from config.celery import wake
 from config.errors import DomainError
+from config.sentence import Sentence
 from jobs import rooms
 from jobs.asbuilt import (
     UNPROVEN_TOLERANCE_MM,
@@ -22,11 +24,12 @@ from jobs.asbuilt import (
 )
 from jobs.laying.check import violations
 from jobs.laying.measures import measure
+from jobs.laying.plan import LayingPlan as LaidPlan
 from jobs.laying.plan import dump_plan
 from jobs.laying.problem import Room as RoomToLay
 from jobs.laying.problem import parse_room
 from jobs.laying_room import CatalogueElement, room_to_lay
-from jobs.models import LayingPlan, LayingSearch, Material, Member, Room
+from jobs.models import LayingPlan, LayingSearch, Material, Member, PhotoScale, Room
 
 MOST_SAID = 20
 
@@ -95,12 +98,21 @@ def ask_for_ways(
 
 
 def look_for_ways(search: LayingSearch, *, at: datetime) -> None:
-    """Lay the room of a claimed search and keep what was found, or why nothing was."""
+    """Lay the room of a claimed search and keep what was found, or why nothing was.
+
+    While it is at work, `found` holds the best plan so far.
+    """
     from jobs.laying.lay import NothingToLay, alternatives  # 90 MB that no other task needs
 
     room = parse_room(search.problem)
+
+    def better(plan: LaidPlan) -> None:
+        """Whoever waits sees the best so far."""
+        search.found = [_told(room, plan)]
+        search.save(update_fields=["found"])
+
     try:
-        plans = alternatives(room)
+        plans = alternatives(room, better=better)
     except NothingToLay as refused:
         search.refused = refused.detail
     else:
@@ -141,33 +153,30 @@ def store_plan(*, by: Member, room: Room, plan: Mapping[str, Any], at: datetime)
     return _store(by, room, "planned", plan, UNPROVEN_TOLERANCE_MM, at)
 
 
-@transaction.atomic
-def record_as_laid(
-    *,
-    by: Member,
-    room: Room,
-    changes: Sequence[MovedRun | MovedPart],
-    tolerance_mm: float,
-    at: datetime,
-) -> tuple[LayingPlan, tuple[Difference, ...]]:
-    """Keep what was laid: the drawing that counts, with the changes on site.
+@dataclass(frozen=True, slots=True)
+class OnSite:
+    """What lies in the floor after changes on site: the plan as laid, and how it differs."""
 
-    Returns it with all that differs from the plan; a control that moved moves in the room too.
-    Raises NothingPlanned, UnusableChange or NotOnWall.
+    plan: dict[str, Any]
+    laid: AsLaid
+    differences: tuple[Difference, ...]
+
+
+def on_site(
+    *, by: Member, room: Room, changes: Sequence[MovedRun | MovedPart], tolerance_mm: float
+) -> OnSite:
+    """Work out the plan as laid from the drawing that counts; nothing is stored.
+
+    Raises NothingPlanned or UnusableChange.
     """
-    locked = Room.objects.select_for_update().get(pk=room.pk)
     basis = LayingPlan.objects.visible_to(by).counting(room)
     if basis is None:
-        raise NothingPlanned("There is no plan of this room yet. Lay it out or send one first.")
+        raise NothingPlanned(
+            Sentence("There is no plan of this room yet. Lay it out or send one first.")
+        )
     control = (room.control_mm[0], room.control_mm[1]) if room.control_mm else None
     before = _read(basis, control)
     laid = changed(before, changes, tolerance_mm=tolerance_mm)
-    if laid.control is not None and laid.control != control:
-        rooms.shapes(locked.outline, control_mm=laid.control)
-        locked.control_mm = list(laid.control)
-        locked.version += 1
-        locked.save(update_fields=["control_mm", "version"])
-    row = _store(by, locked, "as_laid", write_plan(basis.plan, laid), tolerance_mm, at)
     plan = (
         LayingPlan.objects.visible_to(by)
         .filter(room=room, basis="planned")
@@ -177,7 +186,35 @@ def record_as_laid(
     planned = _read(plan, control) if plan else before
     if len(planned.wires) != len(laid.wires):
         planned = before
-    return row, differences(planned, laid)
+    return OnSite(write_plan(basis.plan, laid), laid, differences(planned, laid))
+
+
+@transaction.atomic
+def record_as_laid(
+    *,
+    by: Member,
+    room: Room,
+    changes: Sequence[MovedRun | MovedPart],
+    tolerance_mm: float,
+    at: datetime,
+    scale: PhotoScale | None = None,
+) -> tuple[LayingPlan, tuple[Difference, ...]]:
+    """Keep what was laid: the drawing that counts, with the changes on site.
+
+    `scale` is the photograph that places were read from. Returns the row with all that differs
+    from the plan; a control that moved moves in the room too. Raises NothingPlanned,
+    UnusableChange or NotOnWall.
+    """
+    locked = Room.objects.select_for_update().get(pk=room.pk)
+    found = on_site(by=by, room=locked, changes=changes, tolerance_mm=tolerance_mm)
+    control = found.laid.control
+    if control is not None and list(control) != locked.control_mm:
+        rooms.shapes(locked.outline, control_mm=control)
+        locked.control_mm = list(control)
+        locked.version += 1
+        locked.save(update_fields=["control_mm", "version"])
+    row = _store(by, locked, "as_laid", found.plan, tolerance_mm, at, scale=scale)
+    return row, found.differences
 
 
 def _read(row: LayingPlan, control: tuple[float, float] | None) -> AsLaid:
@@ -191,6 +228,8 @@ def _store(
     plan: Mapping[str, Any],
     tolerance_mm: float,
     at: datetime,
+    *,
+    scale: PhotoScale | None = None,
 ) -> LayingPlan:
     return LayingPlan.objects.create(
         contractor_id=room.contractor_id,
@@ -198,6 +237,7 @@ def _store(
         basis=basis,
         plan=dict(plan),
         tolerance_mm=tolerance_mm,
+        scale=scale,
         room_version=room.version,
         drawn_at=at,
         drawn_by=by,

@@ -24,7 +24,7 @@ from jobs.asbuilt import (
     on_floor,
     photo_scale,
 )
-from jobs.models import LayingPlan, LayingSearch, Material, Room
+from jobs.models import LayingPlan, LayingSearch, Material, PhotoScale, Room
 from jobs.requests import MemberRequest
 
 MOST_ELEMENTS = 3
@@ -94,6 +94,11 @@ class LayingPlanOutput(Output):
     room_version = serializers.IntegerField()
     drawn_at = Instant()
     drawn_by = serializers.UUIDField(source="drawn_by_id")
+    scale = serializers.UUIDField(
+        source="scale_id",
+        allow_null=True,
+        help_text="The photo's points that places were read from.",
+    )
 
 
 class PlanFilters(Input):
@@ -124,7 +129,17 @@ class ScalePointInput(Input):
 
 
 class PhotoInput(Input):
-    scale_points = serializers.ListField(child=ScalePointInput(), min_length=4, max_length=100)
+    """Points of known place, or a photo's own `scale` that was set before."""
+
+    scale_points = serializers.ListField(
+        child=ScalePointInput(), min_length=4, max_length=100, required=False
+    )
+    scale = serializers.UUIDField(required=False)
+
+    def validate(self, attrs: Any) -> Any:
+        if ("scale" in attrs) == ("scale_points" in attrs):
+            raise serializers.ValidationError("Give either scale_points or a scale.")
+        return attrs
 
 
 class AsLaidInput(Input):
@@ -226,13 +241,19 @@ class AsLaid(APIView):
         room = visible(Room.objects.all(), request.user, pk=room_id)
         sent = AsLaidInput(data=request.data)
         sent.is_valid(raise_exception=True)
-        changes, tolerance_mm, because = _changes(sent.validated_data)
+        given, scale = sent.validated_data, None
+        if scale_id := given.get("photo", {}).get("scale"):
+            scales = PhotoScale.objects.filter(photo__room=room)
+            scale = referred(scales, request.user, scale_id, pointer="#/photo/scale")
+            given["photo"]["scale_points"] = scale.points
+        changes, tolerance_mm, because = _changes(given)
         row, found = laying.record_as_laid(
             by=request.user,
             room=room,
             changes=changes,
             tolerance_mm=tolerance_mm,
             at=timezone.now(),
+            scale=scale,
         )
         context = {"differences": found, "because": because}
         return Response(AsLaidOutput(row, context=context).data, status=201)
