@@ -9,6 +9,7 @@ from django.db import transaction
 from config.errors import DomainError
 from config.etags import change_row
 from config.tenancy import told
+from jobs.actions.refreshing import refresh_room
 from jobs.models import Control, Element, FloorSensor, InstalledModel, Material, Member, Room
 
 Installed = TypeVar("Installed", bound=InstalledModel)
@@ -50,13 +51,16 @@ def install(
         row: Installed = model._default_manager.create(  # type: ignore[assignment]
             contractor_id=by.contractor_id, room=room, material=material, **fields
         )
+        refresh_room(room.pk)
         return row
 
 
 def change_installed(row: Installed, *, version: int, fields: Mapping[str, Any]) -> Installed:
     """Change what is given; raises Stale or InstalledAlready."""
-    with _in_words(fields):
-        return change_row(row, version=version, fields=dict(fields))
+    with _in_words(fields), transaction.atomic():
+        changed = change_row(row, version=version, fields=dict(fields))
+        refresh_room(row.room_id)
+        return changed
 
 
 def _check_voltage(material: Material, kind: str, supply_volts: float) -> None:

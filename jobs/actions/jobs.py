@@ -11,6 +11,7 @@ from config.errors import DomainError
 from config.etags import require_version
 from config.tenancy import told
 from jobs import rooms
+from jobs.actions.refreshing import refresh_job, refresh_room
 from jobs.models import Contractor, Customer, Job, KeepOut, Member, Room
 
 SHAPES = {"outline", "keep_outs", "control_mm", "door_mm", "doorways"}
@@ -47,6 +48,7 @@ def change_job(*, job: Job, version: int, fields: Mapping[str, Any]) -> Job:
     _check_dates({"release_on": locked.release_on, "due_on": locked.due_on})
     locked.version += 1
     locked.save()
+    refresh_job(locked.pk)
     return locked
 
 
@@ -96,6 +98,7 @@ def change_room(
     locked.version += 1
     with _named(locked.name):
         locked.save()
+    refresh_room(locked.pk)
     return locked, notes
 
 

@@ -11,15 +11,15 @@ from zoneinfo import ZoneInfo
 from django.db import IntegrityError, transaction
 from uuid_utils.compat import uuid7
 
-from config.celery import wake
 from config.errors import DomainError
 from config.tenancy import UnknownId, violated
+from jobs.actions.refreshing import refresh_job
 from jobs.models import Job, Member
 from readings import digest
 from readings.actions.chain import RoomState, locked
 from readings.actions.copying import copy
 from readings.actions.facts import meters_of
-from readings.actions.temperatures import COLUMNS, REFRESH_JOB
+from readings.actions.temperatures import COLUMNS
 from readings.arrival import Item
 from readings.assess import Assessment, Delivery, Judged, Meter, ReadingUnclear, Sent, assess
 from readings.flags import CLOCK_WRONG, flags
@@ -143,7 +143,7 @@ def _record(
         copy(Reading, READING, readings)
         copy(SiteTemperature, COLUMNS, temperatures)
     for job_id in {rooms[check.room_id].room.job_id for check in checks}:
-        wake(REFRESH_JOB, job_id)
+        refresh_job(job_id)
     return found
 
 

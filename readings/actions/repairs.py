@@ -5,6 +5,7 @@ from datetime import datetime
 from django.db import transaction
 
 from config.errors import DomainError
+from jobs.actions.refreshing import refresh_room
 from jobs.models import Element
 from readings.actions.temperatures import NotYet
 from readings.flags import CLOCK_WRONG
@@ -37,4 +38,5 @@ def add_joint(
         locked.joints = [*locked.joints, joint]
         locked.version += 1
         locked.save(update_fields=["joints", "version"])
+        refresh_room(locked.room_id)
     return locked

@@ -10,9 +10,9 @@ from uuid import UUID, uuid5
 from django.db import IntegrityError, transaction
 from uuid_utils.compat import uuid7
 
-from config.celery import wake
 from config.errors import DomainError
 from config.tenancy import UnknownId, violated
+from jobs.actions.refreshing import refresh_job
 from jobs.models import Job, Member, Room
 from readings import temperature_log
 from readings.actions.copying import copy
@@ -22,8 +22,6 @@ from readings.models import SiteTemperature
 from readings.temperature_log import BadRow, Duplicate, Row
 
 CHUNK = 5_000
-# What depends on a job's temperatures is worked out anew, by whoever that is.
-REFRESH_JOB = "scheduling.tasks.refresh_job"
 REPORTED = 1_000  # bad rows that are told one by one; the rest is counted
 
 COLUMNS = (
@@ -146,7 +144,7 @@ def import_log(
             _add_rows(report, by, job, room, good, source_name, uncertainty_k, at)
         yield report
     if report.added:
-        wake(REFRESH_JOB, job.pk)
+        refresh_job(job.pk)
     yield report
 
 
@@ -213,7 +211,7 @@ def _record(by: Member, sent: Sequence[TemperatureSent], at: datetime) -> list[F
         found.append(row)
     SiteTemperature.objects.bulk_create(fresh)
     for job_id in {row.job_id for row in fresh}:
-        wake(REFRESH_JOB, job_id)
+        refresh_job(job_id)
     return found
 
 

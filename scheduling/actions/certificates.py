@@ -15,6 +15,7 @@ from config.errors import DomainError
 from config.instants import rfc3339
 from config.tenancy import told
 from jobs.actions.links import make_link, open_link
+from jobs.actions.refreshing import refresh_job
 from jobs.models import Contractor, Job, Link, Member, Room
 from scheduling.actions.record import handover_of, record_of
 from scheduling.certificate import printed
@@ -63,6 +64,7 @@ def sign_off(*, by: Member, job: Job, client_id: UUID, at: datetime, **fields: o
             return before
         raise SignedAlready("Another signature was sent under this id.", pointer="#/id")
     row.save(force_insert=True)
+    refresh_job(job.pk)
     return row
 
 

@@ -6,12 +6,11 @@ from uuid import UUID
 
 from django.db import transaction
 
-from config.celery import wake
 from config.errors import DomainError
+from jobs.actions.refreshing import refresh_room
 from jobs.models import Member, Room
 from readings.air import require_plausible
 from readings.flags import CLOCK_WRONG
-from scheduling.actions.layers import REFRESH_ROOM
 from scheduling.models import Evidence, Layer, Promise
 
 OF_LAYER = ("moisture", "frost-cleared")
@@ -72,7 +71,7 @@ def record_evidence(
             )
         return sent
     row.save(force_insert=True)
-    wake(REFRESH_ROOM, room.pk)
+    refresh_room(room.pk)
     return row
 
 
@@ -93,7 +92,7 @@ def promise(
         made_at=at,
         made_by=by,
     )
-    wake(REFRESH_ROOM, room.pk)
+    refresh_room(room.pk)
     return row
 
 
@@ -101,7 +100,7 @@ def promise(
 def withdraw_promise(*, promise: Promise, at: datetime) -> None:
     """Stop counting on a promise; withdrawing twice is once."""
     Promise.objects.filter(pk=promise.pk, withdrawn_at=None).update(withdrawn_at=at)
-    wake(REFRESH_ROOM, promise.room_id)
+    refresh_room(promise.room_id)
 
 
 def _require_clear(kind: str, room: Room, layer: Layer | None, fields: dict[str, Any]) -> None:

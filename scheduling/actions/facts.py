@@ -97,7 +97,7 @@ def material_facts(
         "law": {**terms, **law},
         "heat_after_hours": heat_after_hours(curing, thickness_mm),
         "drying": _drying(curing, thickness_mm),
-        "assumed": material.generic,
+        "assumed": material.generic or curing.get("assumed", False),
     }
     return material_from_tree(tree, pointer="#/curing")
 

@@ -7,10 +7,10 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
-from config.celery import wake
 from config.errors import DomainError
 from config.etags import require_version
 from config.tenancy import told
+from jobs.actions.refreshing import refresh_room
 from jobs.materials import CURING_KINDS
 from jobs.models import Material, Member, Room
 from readings.flags import CLOCK_WRONG
@@ -19,8 +19,6 @@ from scheduling.actions.facts import facts_of, layer_facts, layer_name
 from scheduling.floor import room_course
 from scheduling.models import Layer
 from scheduling.progress import progress
-
-REFRESH_ROOM = "scheduling.tasks.refresh_room"
 
 
 class NotALayer(DomainError):
@@ -119,7 +117,7 @@ def remove_layer(*, layer: Layer, version: int, at: datetime) -> Layer:
     locked.removed_at = at
     locked.version += 1
     locked.save()
-    wake(REFRESH_ROOM, locked.room_id)
+    refresh_room(locked.room_id)
     return locked
 
 
@@ -132,8 +130,10 @@ def _place(layer: Layer, *, by: Member, placed_at: datetime, at: datetime) -> La
     layer.placed_at = min(placed_at, at)
     layer.placed_by = by
     layer.curing = layer.material.curing
+    if layer.material.generic:  # assumptions stay so, though the entry gets a sheet later
+        layer.curing = {**(layer.curing or {}), "assumed": True}
     layer.save()
-    wake(REFRESH_ROOM, layer.room_id)
+    refresh_room(layer.room_id)
     return layer
 
 

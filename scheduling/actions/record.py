@@ -148,7 +148,7 @@ def _layer(row: Layer) -> dict[str, Any]:
     curing = row.curing or {}
     return {
         "material": row.material.name,
-        "generic": row.material.generic,
+        "generic": row.material.generic or curing.get("assumed", False),
         "sheet": row.material.sheet,
         "thickness_mm": row.thickness_mm,
         "embeds": row.embeds,

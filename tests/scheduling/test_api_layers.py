@@ -83,6 +83,16 @@ def test_the_figures_of_the_day_stay_when_the_catalogue_changes(api, finn, room,
     assert decision["layers"][0]["required_hours"] == 168
 
 
+def test_an_assumption_stays_one_though_the_entry_gets_a_sheet(api, finn, room, mortar, checked):
+    mortar.generic = True
+    mortar.save()
+    api(finn).post(LAYERS, body(room, mortar, embeds=True, placed_at=NOW.isoformat()))
+    mortar.generic, mortar.sheet = False, "Sheet 8"
+    mortar.save()
+    decision = api(finn).get(f"/api/v1/rooms/{room.pk}/energize/").json()
+    assert any("are assumptions" in sentence for sentence in decision["because"])
+
+
 def test_not_in_the_future(api, finn, room, mortar, checked, problem):
     sent = body(room, mortar, embeds=True, placed_at=(NOW + DAY).isoformat())
     refused = problem(api(finn).post(LAYERS, sent))
