@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from jobs.laying.check import SQUARE_MM
-from jobs.laying.mat_chains import SPLICE_MM, chain_for
+from jobs.laying.mat_chains import END_MM, SPLICE_MM, chain_for
 from jobs.laying.mat_ground import Ground, shares
 from jobs.laying.mat_mesh import grow
 from jobs.laying.mat_path import Laid, lay_out
@@ -89,7 +89,7 @@ def _lay_one(
             until_mm=until,
             least_passes=least,
             splice_mm=SPLICE_MM,
-            ends=mat.ends,
+            end_mm=END_MM if mat.ends == "both" else 0.0,
         )
         nodes = wire.nodes()
         laid = lay_out(ground.lattice, nodes, chain.strips, mat, ground.mesh_floor)

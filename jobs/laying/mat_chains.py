@@ -18,6 +18,9 @@ from jobs.laying.problem import Element
 SPLICE_MM = 190.0
 """Straight wire at a splice: the stiff 150 mm and the turn after it."""
 
+END_MM = 350.0
+"""The same at the end of the wire, which is cut back by what a step of growth is too much."""
+
 MOST_SETS = 6
 FEW_CHAINS = 2
 NEAR_STARTS = 4
@@ -45,17 +48,31 @@ def _chains(
 ) -> Iterator[Chain]:
     """The best chain through each set of strips, then the second best."""
     others: list[Chain] = []
+    finishes = None
+    if mat.ends == "both":
+        finishes = [
+            stub[::-1]
+            for node in starts
+            if free[node]
+            for stub in _stubs(ground.lattice, node, END_MM)
+        ]
     for strips in _strip_sets(ground, free)[:MOST_SETS]:
         if sum(strip.passes for strip in strips) < least:
             continue
         search = ChainSearch(
-            ground.lattice, free, strips, most_passes=int(mat.wire_mm / mat.pass_mm)
+            ground.lattice,
+            free,
+            strips,
+            most_passes=int(mat.wire_mm / mat.pass_mm),
+            finishes=finishes,
         )
         found = [search.from_stub([node]) for node in search.corners if node in starts]
         if len(found) < FEW_CHAINS or max(_passes(chain) for chain in found) < least:
             near = sorted((node for node in starts if free[node]), key=lambda node: starts[node])
             for node in near[::NEAR_STARTS][:NEAR_STARTS]:
-                found += [search.from_stub(stub) for stub in _stubs(ground.lattice, node)]
+                found += [
+                    search.from_stub(stub) for stub in _stubs(ground.lattice, node, SPLICE_MM)
+                ]
         found = [chain for chain in found if _passes(chain) >= least]
         found.sort(key=lambda chain: (-_passes(chain), len(chain.nodes)))
         yield from found[:1]
@@ -104,12 +121,12 @@ def _staggered(strips: Sequence[Strip], groups: int) -> list[Strip]:
     return found
 
 
-def _stubs(lattice: Lattice, node: int) -> Iterator[list[int]]:
+def _stubs(lattice: Lattice, node: int, length_mm: float) -> Iterator[list[int]]:
     """Straight runs for a splice from a node, in every direction that has room."""
     for step in (1, -1, lattice.rows, -lattice.rows):
         way, run = [node], 0.0
-        while run < SPLICE_MM and lattice.step(way[-1], way[-1] + step):
+        while run < length_mm and lattice.step(way[-1], way[-1] + step):
             run += lattice.length(way[-1], way[-1] + step)
             way.append(way[-1] + step)
-        if run >= SPLICE_MM:
+        if run >= length_mm:
             yield way

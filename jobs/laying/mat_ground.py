@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import atan2, dist, pi
 
 import numpy as np
@@ -10,6 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from jobs.laying.mat_lattice import Frame, Lattice, lattice_over
 from jobs.laying.mat_lines import Lines, Sections, placed
+from jobs.laying.mat_walk import joined
 from jobs.laying.measures import COVER_TOLERANCE_MM
 from jobs.laying.problem import MESH_EDGE_MM, Element, Room
 
@@ -95,20 +97,8 @@ def _grounds(
 
 def pieces(lattice: Lattice, free: Sequence[bool]) -> tuple[tuple[int, ...], ...]:
     """The connected pieces of free nodes, largest first."""
-    seen = [not open_ for open_ in free]
-    found = []
-    for start in range(len(seen)):
-        if seen[start]:
-            continue
-        seen[start] = True
-        piece = [start]
-        for node in piece:
-            for step in (1, -1, lattice.rows, -lattice.rows):
-                there = node + step
-                if not seen[there] and lattice.step(node, there):
-                    seen[there] = True
-                    piece.append(there)
-        found.append(tuple(piece))
+    nodes, begins = joined(lattice.steps, np.asarray(free, dtype=np.bool_), lattice.rows)
+    found = [tuple(nodes[a:b].tolist()) for a, b in pairwise(begins)]
     return tuple(sorted(found, key=lambda piece: -len(piece)))
 
 

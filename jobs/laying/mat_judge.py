@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 from shapely import LineString
 
 from jobs.laying.check import (
@@ -19,6 +18,7 @@ from jobs.laying.check import (
     SQUARE_MM,
     SQUARE_STEP_MM,
 )
+from jobs.laying.compiled import compiled
 from jobs.laying.measures import COVER_TOLERANCE_MM, covered
 from jobs.laying.pose import Pose
 from jobs.laying.problem import Element, Room
@@ -26,7 +26,7 @@ from jobs.outline import Point
 
 SAMPLE_MM = 15.0
 STEP_MM = 5.0
-DOUBT = 0.85
+DOUBT = 0.92
 """Squares that seem to be this near to a limit are measured exactly."""
 
 CAREFUL = 0.992
@@ -68,17 +68,18 @@ class Judge:
         self.area = room.area
         shapely.prepare(self.area)
         self.in_room = shapely.set_precision(shapely.transform(self.area, pose.back), 0.01)
-        inside = shapely.contains_xy(self.area, x, y)
-        self.points = np.column_stack([x[inside], y[inside]])
-        self.cells = self._cells(pose.back(self.points))
+        self.inside = shapely.contains_xy(self.area, x, y)
+        self.first = np.asarray([left, low]) + SAMPLE_MM / 2
+        samples = np.column_stack([x[self.inside], y[self.inside]])
+        self.cells = self._cells(pose.back(samples))
 
     def measure(self, paths: Sequence[FloatArray], elements: Sequence[Element]) -> Sampled:
         """Measure mats of one pitch together, their paths in the room."""
         reach = elements[0].spacing_mm / 2
         wire = [_dense(path) for path in paths]
-        apart, _ = KDTree(np.vstack(wire)[::2]).query(
-            self.points, distance_upper_bound=reach + COVER_TOLERANCE_MM
-        )
+        near = np.full(self.inside.shape, np.inf)
+        _come_near(near, np.vstack(wire)[::2] - self.first, reach + COVER_TOLERANCE_MM)
+        apart = near[self.inside]
         warm = apart <= reach
         watts = sum(element.watts for element in elements)
         warm_mm2 = float(warm.sum()) * SAMPLE_MM**2
@@ -126,6 +127,24 @@ class Judge:
     def _count(self, cells: NDArray[np.int64]) -> FloatArray:
         size = self.shape[0] * self.shape[1]
         return np.bincount(cells, minlength=size).reshape(self.shape).astype(np.float64)
+
+
+@compiled
+def _come_near(near: FloatArray, points: FloatArray, reach_mm: float) -> None:
+    """Lower `near`, distances of samples, to that of each point within reach of them."""
+    nx, ny = near.shape
+    for point in range(len(points)):
+        x, y = points[point, 0], points[point, 1]
+        for a in range(
+            max(0, int((x - reach_mm) / SAMPLE_MM)), min(nx, int((x + reach_mm) / SAMPLE_MM) + 2)
+        ):
+            for b in range(
+                max(0, int((y - reach_mm) / SAMPLE_MM)),
+                min(ny, int((y + reach_mm) / SAMPLE_MM) + 2),
+            ):
+                apart = np.hypot(a * SAMPLE_MM - x, b * SAMPLE_MM - y)
+                if apart <= reach_mm and apart < near[a, b]:
+                    near[a, b] = apart
 
 
 def _dense(path: FloatArray) -> FloatArray:

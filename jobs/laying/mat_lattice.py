@@ -44,13 +44,17 @@ class Frame:
 
 @dataclass(slots=True)
 class Lattice:
-    """Columns at `xs`, rows at `ys`; `right[node]`, `up[node]`: whether wire may run to there."""
+    """Columns at `xs`, rows at `ys`; `right[node]`, `up[node]`: whether wire may run to there.
+
+    `steps` says the same of all four ways, for walks: up, down, right, left.
+    """
 
     xs: list[float]
     ys: list[float]
     inside: list[bool]
     right: list[bool]
     up: list[bool]
+    steps: NDArray[np.bool_]
 
     @property
     def rows(self) -> int:
@@ -96,12 +100,16 @@ def lattice_over(area: Polygon | MultiPolygon, xs: Sequence[float], ys: Sequence
         for low, high in _stretches(cut[width + row], 0):
             within = (x >= low) & (x <= high)
             right[:-1, row] |= within[:-1] & within[1:]
+    steps = np.zeros((width, height, 4), dtype=bool)
+    steps[:, :, 0], steps[:, 1:, 1] = up, up[:, :-1]
+    steps[:, :, 2], steps[1:, :, 3] = right, right[:-1]
     return Lattice(
         xs=[float(c) for c in xs],
         ys=[float(r) for r in ys],
         inside=inside.ravel().tolist(),
         right=right.ravel().tolist(),
         up=up.ravel().tolist(),
+        steps=steps.reshape(-1, 4),
     )
 
 

@@ -7,9 +7,11 @@ freely. When it is stuck, the end of the wire runs on, or the mesh is cut where 
 from collections.abc import Sequence
 from itertools import pairwise
 
+import numpy as np
+
 from jobs.laying.mat_strips import LEAST_PASSES, Strip
+from jobs.laying.mat_walk import joined
 from jobs.laying.mat_wire import FIXED, LOOSE, MESH, Wire, fill
-from jobs.laying.problem import Ends
 
 WORTH_A_CUT = 2
 """Free nodes that a cut in the mesh must open."""
@@ -37,25 +39,23 @@ def grow(
     until_mm: float,
     least_passes: int,
     splice_mm: float,
-    ends: Ends,
+    end_mm: float,
 ) -> list[Strip]:
     """Grow the wire until it has the length or is stuck; returns what is left of the strips.
 
-    At least `least_passes` stay on mesh. The first `splice_mm` of the wire stay straight, and the
-    last of a wire that is spliced at both ends.
+    At least `least_passes` stay on mesh. The first `splice_mm` and the last `end_mm` of the wire
+    stay as they are; with an `end_mm` of 0 its end runs on when nothing else is left.
     """
     pieces = pieces_of(wire, strips)
     wire.level = [LOOSE] * len(wire.level)
     for piece in pieces:
         _mark(wire, piece, MESH)
-    _hold(wire, wire.first, wire.after, splice_mm)
-    if ends == "both":
-        _hold(wire, wire.last, wire.before, splice_mm)
+    _hold_ends(wire, splice_mm, end_mm)
     while True:
         fill(wire, until_mm)
         if wire.length >= until_mm:
             return pieces
-        if ends == "one" and _run_on(wire):
+        if not end_mm and _run_on(wire):
             continue
         cut = _best_cut(wire, pieces, least_passes)
         if cut is None:
@@ -66,7 +66,7 @@ def grow(
         left = pieces_of(wire, [piece])
         for part in left:
             _mark(wire, part, MESH)
-        _hold(wire, wire.first, wire.after, splice_mm)
+        _hold_ends(wire, splice_mm, end_mm)
         pieces = [other for other in pieces if other is not piece] + left
 
 
@@ -90,6 +90,11 @@ def _mark(wire: Wire, piece: Strip, level: int) -> None:
             wire.level[b] = level
 
 
+def _hold_ends(wire: Wire, splice_mm: float, end_mm: float) -> None:
+    _hold(wire, wire.first, wire.after, splice_mm)
+    _hold(wire, wire.last, wire.before, end_mm)
+
+
 def _hold(wire: Wire, end: int, onward: Sequence[int], splice_mm: float) -> None:
     """Fix the edges of the stiff splice at one end."""
     node, run = end, 0.0
@@ -102,20 +107,12 @@ def _hold(wire: Wire, end: int, onward: Sequence[int], splice_mm: float) -> None
 
 def _components(wire: Wire) -> list[int]:
     """For each free node, how many free nodes it is joined to, itself included."""
-    size = [0] * len(wire.free)
-    for start, free in enumerate(wire.free):
-        if not free or size[start]:
-            continue
-        found, seen = [start], {start}
-        for node in found:
-            for step in (1, -1, wire.lattice.rows, -wire.lattice.rows):
-                there = node + step
-                if wire.free[there] and there not in seen and wire.lattice.step(node, there):
-                    seen.add(there)
-                    found.append(there)
-        for node in found:
-            size[node] = len(found)
-    return size
+    size = np.zeros(len(wire.free), dtype=np.int64)
+    nodes, begins = joined(wire.lattice.steps, np.asarray(wire.free), wire.lattice.rows)
+    counts = np.diff(begins)
+    size[nodes] = np.repeat(counts, counts)
+    found: list[int] = size.tolist()
+    return found
 
 
 def _run_on(wire: Wire) -> bool:

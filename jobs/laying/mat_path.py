@@ -16,6 +16,7 @@ from jobs.laying.mat_wire import CHORDS
 from jobs.laying.problem import MESH_EDGE_MM, Element
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 SHORTEST = 0.9955
 """Share of its wire that an element must at least take up: the rule is half a per cent."""
@@ -71,39 +72,31 @@ def lay_out(
 
 def rounded_path(
     lattice: Lattice, nodes: Sequence[int], most_mm: float
-) -> tuple[FloatArray, list[int], list[int]]:
+) -> tuple[FloatArray, IntArray, IntArray]:
     """The polyline over the nodes, and for each node the vertices where its corner begins and ends.
 
     A corner is rounded with `most_mm`, or half the straight run to the next corner if shorter.
     """
-    points = np.asarray([lattice.point(node) for node in nodes])
+    column, row = np.divmod(np.asarray(nodes), lattice.rows)
+    points = np.column_stack([np.asarray(lattice.xs)[column], np.asarray(lattice.ys)[row]])
     way = np.sign(np.diff(points, axis=0))
     corners = 1 + np.flatnonzero(np.any(way[1:] != way[:-1], axis=1))
-    radius = {}
-    for number, at in enumerate(corners.tolist()):
-        runs = [
-            float(np.abs(points[at] - points[other]).sum()) / 2
-            for other in corners[[max(0, number - 1), min(number + 1, len(corners) - 1)]]
-            if other != at
-        ]
-        radius[at] = min([most_mm, *runs])
-    path: list[tuple[float, float]] = [(points[0, 0], points[0, 1])]
-    before, after = [0], [0]
-    for at in range(1, len(points) - 1):
-        x, y = points[at]
-        before.append(len(path))
-        if at not in radius:
-            path.append((x, y))
-        else:
-            (ux, uy), (vx, vy) = way[at - 1], way[at]
-            for turn in TURNS:
-                along, aside = radius[at] * (sin(turn) - 1), radius[at] * (1 - cos(turn))
-                path.append((x + along * ux + aside * vx, y + along * uy + aside * vy))
-        after.append(len(path) - 1)
-    before.append(len(path))
-    path.append((points[-1, 0], points[-1, 1]))
-    after.append(len(path) - 1)
-    return np.asarray(path), before, after
+    runs = np.abs(np.diff(points[corners], axis=0)).sum(axis=1) / 2
+    radius = np.full((len(corners), 1), most_mm)
+    radius[1:, 0] = np.minimum(radius[1:, 0], runs)
+    radius[:-1, 0] = np.minimum(radius[:-1, 0], runs)
+    vertices = np.ones(len(points), dtype=np.int64)
+    vertices[corners] = len(TURNS)
+    after = np.cumsum(vertices) - 1
+    before = after - vertices + 1
+    path = np.empty((int(after[-1]) + 1, 2))
+    path[before] = points
+    come, go = radius * way[corners - 1], radius * way[corners]
+    for chord, turn in enumerate(TURNS):
+        path[before[corners] + chord] = (
+            points[corners] + (sin(turn) - 1) * come + (1 - cos(turn)) * go
+        )
+    return path, before, after
 
 
 def cut_off(path: FloatArray, chainage: FloatArray, length_mm: float) -> FloatArray:

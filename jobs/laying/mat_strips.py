@@ -5,14 +5,20 @@ corner and leaves at the other end: on the far side if the strip has an odd numb
 the near side if even.
 """
 
-from collections import deque
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from jobs.laying.mat_finish import Finishes
 from jobs.laying.mat_lattice import Lattice
+from jobs.laying.mat_walk import IntArray, nearest, way_back
 
 LEAST_PASSES = 3
 """Shorter pieces of mesh are not worth a cut (our own convention)."""
+
+MOST_WAYS = 3
+"""Strips that a chain may go on to from where it is, the nearest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,31 +97,6 @@ def run_through(strip: Strip, *, from_left: bool, from_low: bool, rows: int) -> 
     return found
 
 
-def reach(
-    lattice: Lattice, free: Sequence[bool], start: int, targets: Collection[int], *, most: int
-) -> dict[int, list[int]]:
-    """Shortest ways from `start` over free nodes to the nearest targets, `most` of them."""
-    came = {start: -1}
-    queue = deque([start])
-    ways: dict[int, list[int]] = {}
-    while queue and len(ways) < most:
-        node = queue.popleft()
-        for step in (1, -1, lattice.rows, -lattice.rows):
-            there = node + step
-            if there in came or not lattice.step(node, there):
-                continue
-            if there in targets:
-                came[there] = node
-                way = [there]
-                while came[way[-1]] >= 0:
-                    way.append(came[way[-1]])
-                ways[there] = way[::-1]
-            elif free[there]:
-                came[there] = node
-                queue.append(there)
-    return ways
-
-
 @dataclass(frozen=True, slots=True)
 class _Corner:
     strip: Strip
@@ -124,7 +105,11 @@ class _Corner:
 
 
 class ChainSearch:
-    """Depth-first search for the wire that runs through most mesh, nearest strips first."""
+    """Depth-first search for the wire that runs through most mesh, nearest strips first.
+
+    With `finishes`, the chain must end with one of these straight runs, as a wire does that is
+    spliced at both ends; or with a pass, in a node that one of them ends in.
+    """
 
     def __init__(
         self,
@@ -133,20 +118,26 @@ class ChainSearch:
         strips: Sequence[Strip],
         *,
         most_passes: int,
+        finishes: Sequence[Sequence[int]] | None = None,
         tries: int = 24,
     ) -> None:
         self.lattice, self.rows = lattice, lattice.rows
         self.most_passes, self.tries = most_passes, tries
-        self.free = list(free)
+        self.open = np.array(free, dtype=np.bool_)
+        self.free = self.open.copy()
+        self.inside = {strip: np.array(strip.nodes(self.rows)) for strip in strips}
         self.corners: dict[int, _Corner] = {}
+        self.targets = np.zeros(len(free), dtype=np.bool_)
         for strip in strips:
-            for node in strip.nodes(self.rows):
-                self.free[node] = False
+            self.free[self.inside[strip]] = False
             for left in (True, False):
                 for low in (True, False):
                     column = strip.left if left else strip.right
                     row = strip.low if low else strip.high
-                    self.corners[column * self.rows + row] = _Corner(strip, left, low)
+                    node = column * self.rows + row
+                    self.corners[node] = _Corner(strip, left, low)
+                    self.targets[node] = True
+        self.finishes = None if finishes is None else Finishes.of(finishes)
         self.best = Chain((), ())
         self.best_passes = 0
 
@@ -154,14 +145,14 @@ class ChainSearch:
         """Run from a straight stub, or from a corner of a strip if the stub is its node alone."""
         self.best, self.best_passes, self.left = Chain((), ()), 0, self.tries
         if len(stub) == 1 and stub[0] in self.corners:
-            self._enter([], self.corners[stub[0]], (), ())
+            self._enter(np.empty(0, dtype=np.int64), self.corners[stub[0]], (), ())
         elif all(self.free[node] for node in stub):
-            self._go_on(list(stub), (), ())
+            self._go_on(np.array(stub), (), ())
         return self.best
 
     def _enter(
         self,
-        nodes: list[int],
+        nodes: IntArray,
         corner: _Corner,
         done: tuple[Strip, ...],
         entered: tuple[Strip, ...],
@@ -176,25 +167,43 @@ class ChainSearch:
             through = run_through(
                 strip, from_left=corner.from_left, from_low=corner.from_low, rows=self.rows
             )
-            self._go_on([*nodes, *through], (*done, strip), (*entered, corner.strip))
+            self._go_on(np.concatenate([nodes, through]), (*done, strip), (*entered, corner.strip))
 
-    def _go_on(self, nodes: list[int], done: tuple[Strip, ...], entered: tuple[Strip, ...]) -> None:
+    def _go_on(self, nodes: IntArray, done: tuple[Strip, ...], entered: tuple[Strip, ...]) -> None:
         passes = sum(strip.passes for strip in done)
-        if (passes, -len(nodes)) > (self.best_passes, -len(self.best.nodes)):
-            self.best, self.best_passes = Chain(tuple(nodes), done), passes
+        self._keep(nodes, done, passes)
         self.left -= 1
         if self.left <= 0 or passes >= self.most_passes:
             return
-        free = list(self.free)
+        free, targets = self.free.copy(), self.targets.copy()
         for strip in entered:  # a pass that was left out is open to loose wire
-            for node in strip.nodes(self.rows):
-                free[node] = True
-        for node in nodes:
-            free[node] = False
-        targets = {node for node, corner in self.corners.items() if corner.strip not in entered}
-        ways = reach(self.lattice, free, nodes[-1], targets, most=3)
-        for node, way in sorted(ways.items(), key=lambda item: len(item[1])):
-            self._enter([*nodes, *way[1:-1]], self.corners[node], done, entered)
+            free[self.inside[strip]] = True
+            targets[self.inside[strip]] = False
+        free[nodes] = False
+        ends, before = nearest(self.lattice.steps, free, targets, self.rows, nodes[-1], MOST_WAYS)
+        for node in ends.tolist():
+            way = way_back(before, node)[1:-1]
+            onward = np.concatenate([nodes, np.array(way, dtype=np.int64)])
+            self._enter(onward, self.corners[node], done, entered)
+
+    def _keep(self, nodes: IntArray, done: tuple[Strip, ...], passes: int) -> None:
+        if (passes, -len(nodes)) <= (self.best_passes, -len(self.best.nodes)):
+            return
+        whole = nodes if self.finishes is None else self._finished(nodes)
+        if whole is not None:
+            self.best, self.best_passes = Chain(tuple(whole.tolist()), done), passes
+
+    def _finished(self, nodes: IntArray) -> IntArray | None:
+        """The wire led on to the nearest straight run that it can end with; None if there is none.
+
+        Strips that were not run through are open to it.
+        """
+        assert self.finishes is not None
+        if self.finishes.ends_with(nodes):
+            return nodes
+        free = self.open.copy()
+        free[nodes] = False
+        return self.finishes.led_to(nodes, free, self.lattice)
 
 
 def _first_passes(strip: Strip, passes: int, *, from_low: bool) -> Strip:

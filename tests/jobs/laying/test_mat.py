@@ -40,6 +40,18 @@ def test_every_kind_of_room_is_laid_by_the_rules_and_nearly_full(shape):
     assert measure(room, plan).covered_of_best > 0.9
 
 
+@pytest.mark.parametrize("shape", ["ell", "you", "slanted", "corridor"])
+def test_a_mat_spliced_at_both_ends_is_laid_as_a_loop_with_two_leads(shape):
+    single = [{**entry, "ends": "both"} for entry in mats()]
+    data = {**make_room(41, shape=shape, elements=single), "may_use": 1}
+    room, plan = laid(data)
+    assert violations(room, plan) == []
+    (mat,) = plan.elements
+    assert math.dist(mat.lead_end[-1], mat.end) < 1
+    assert math.dist(mat.lead_end[0], room.control) < 1
+    assert measure(room, plan).covered_of_best > 0.9
+
+
 def test_one_mat_warms_both_sides_of_an_opening_of_400_mm():
     outline = [
         [0, 0], [2000, 0], [2000, 600], [2150, 600], [2150, 0], [3900, 0], [3900, 2200],

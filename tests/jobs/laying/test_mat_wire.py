@@ -106,13 +106,13 @@ def test_a_chain_has_no_more_passes_than_the_mat():
     assert sum(strip.passes for strip in chain.strips) == 25
 
 
-def grown(ends="one", least=6, until=1e9):
+def grown(end_mm=0, least=6, until=1e9):
     """Wire in a strip of twelve passes with free floor all around, grown as far as it goes."""
     lattice = square()
     strip = Strip(5, 11, 4, 15)
     nodes = run_through(strip, from_left=True, from_low=True, rows=lattice.rows)
     wire = Wire(lattice, nodes, lattice.inside, 37.5)
-    pieces = grow(wire, [strip], until_mm=until, least_passes=least, splice_mm=190, ends=ends)
+    pieces = grow(wire, [strip], until_mm=until, least_passes=least, splice_mm=190, end_mm=end_mm)
     return wire, strip, pieces
 
 
@@ -122,7 +122,7 @@ def test_an_end_pass_is_given_up_for_floor_beyond_it_only_if_it_may_be(least, pa
     strip = Strip(1, 7, 1, 12)
     nodes = run_through(strip, from_left=True, from_low=True, rows=lattice.rows)
     wire = Wire(lattice, nodes, lattice.inside, 37.5)
-    pieces = grow(wire, [strip], until_mm=1e9, least_passes=least, splice_mm=190, ends="both")
+    pieces = grow(wire, [strip], until_mm=1e9, least_passes=least, splice_mm=190, end_mm=190)
     assert sum(piece.passes for piece in pieces) == passes
     assert pieces == pieces_of(wire, [strip])
     assert (len(wire.nodes()) > len(nodes)) == (passes < 12)
@@ -135,7 +135,7 @@ def test_a_mat_that_must_stay_whole_is_not_cut_but_its_end_runs_on():
 
 
 def test_a_wire_spliced_at_both_ends_keeps_its_end():
-    wire, _, _ = grown(ends="both")
+    wire, _, _ = grown(end_mm=190)
     assert wire.last == 5 * wire.lattice.rows + 15
 
 
@@ -144,6 +144,6 @@ def test_the_stiff_splice_stays_straight_where_its_pass_is_given_up():
     strip = Strip(1, 7, 8, 19)
     nodes = run_through(strip, from_left=True, from_low=True, rows=lattice.rows)
     wire = Wire(lattice, nodes, lattice.inside, 37.5)
-    grow(wire, [strip], until_mm=1e9, least_passes=6, splice_mm=190, ends="both")
+    grow(wire, [strip], until_mm=1e9, least_passes=6, splice_mm=190, end_mm=190)
     assert len(wire.nodes()) > len(nodes)
     assert wire.nodes()[:4] == nodes[:4]
