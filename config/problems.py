@@ -40,6 +40,7 @@ PROBLEMS = {
     "address-taken": Problem(409, "Somebody logs in with this address already"),
     "last-of-office": Problem(409, "Somebody of the office has to stay"),
     "set-up-already": Problem(409, "A company is set up already"),
+    "sample-in-use": Problem(409, "A sample job is in use"),
     "already-there": Problem(409, "This is there already"),
     "material-contradicts": Problem(422, "The figures of this material do not fit together"),
     "outline-not-usable": Problem(422, "These points do not bound one floor"),

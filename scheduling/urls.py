@@ -2,11 +2,25 @@
 
 from django.urls import path
 
-from scheduling.pages import board, certificates, field, job, lanes, office, owner, plan, proposal, public
+from scheduling.pages import (
+    board,
+    certificates,
+    field,
+    job,
+    lanes,
+    office,
+    owner,
+    plan,
+    proposal,
+    public,
+    sample,
+)
 
 urlpatterns = [
     path("", board.home, name="home"),
     path("jobs/", board.board, name="jobs"),
+    path("sample/", sample.sample_add, name="sample-add"),
+    path("sample/end/", sample.sample_end, name="sample-end"),
     path("jobs/<uuid:job_id>/", job.job_page, name="job"),
     path("jobs/<uuid:job_id>/lanes/", lanes.job_lanes, name="job-lanes"),
     path("rooms/<uuid:room_id>/", job.room_page, name="room"),

@@ -253,6 +253,8 @@ ACCESS |= {
     ("GET", "jobs"): PAGES,
     ("GET", "job"): PAGE,
     ("GET", "job-lanes"): PAGE,
+    ("POST", "sample-add"): answers(302, 403, 403, 302, 302),
+    ("POST", "sample-end"): answers(302, 403, 403, 302, 302),
     ("GET", "job-add"): answers(302, 403, 403, 302, 302),  # first the customer
     ("POST", "job-add"): FORM_SENT,
     ("GET", "job-edit"): FORM_OF_ROW,

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from config.pages import page
 from jobs.models import Job
 from jobs.requests import PageRequest
+from scheduling.actions.sample import has_sample
 from scheduling.actions.standing import bring_up_to_date
 from scheduling.models import JobNeed, JobWait
 from scheduling.pages import words
@@ -63,6 +64,7 @@ def home(request: PageRequest) -> HttpResponse:
         "others": [(words.BANDS[band], band, n) for band, n in bands.items() if band != "us"],
         "next_ready": mortar.aggregate(first=Min("until"))["first"],
         "zone": request.user.contractor.time_zone,
+        "sample": has_sample(request.user),
     }
     return render(request, "scheduling/home.html", context)
 
