@@ -97,3 +97,19 @@ def test_a_pass_that_ends_where_a_run_does_needs_no_way():
     assert finishes.ends_with(np.array([9, 8, 3, 2, 1]))
     assert not finishes.ends_with(np.array([9, 8, 11, 2, 1]))
     assert not finishes.ends_with(np.array([30, 20, 10]))
+
+
+def test_a_run_that_is_taken_or_that_the_way_runs_along_is_passed_over():
+    lattice = lattice_over(box(0, 0, 1350, 1350), LINES, LINES)
+    rows = lattice.rows
+    wire = np.array([5 * rows + row for row in range(1, 9)])
+    free = np.array(lattice.inside)
+    free[wire] = False
+    taken = [6 * rows + row for row in (8, 7, 6, 5)]
+    free[taken[2]] = False
+    run_along = [5 * rows + row for row in (12, 11, 10, 9)]  # its inmost node lies behind it
+    good = [12 * rows + row for row in (8, 7, 6, 5)]
+    finishes = Finishes.of([taken, run_along, good])
+    led = finishes.led_to(wire, free, lattice)
+    assert led[-4:].tolist() == good
+    assert len(set(led.tolist())) == len(led)
