@@ -182,7 +182,12 @@ IEC_TYPE = CodeProfile(
     most_w_per_m2_source=None,
     most_w_per_m=None,
     most_w_per_m_source=None,
-    not_checked=(*_ALWAYS_UNCHECKED, "box fill (the profile has no volume per conductor)"),
+    not_checked=(
+        *_ALWAYS_UNCHECKED,
+        "box fill (the profile has no volume per conductor)",
+        "power over the floor and of the wire (the profile has no limit; the element's sheet and "
+        "the covering rule)",
+    ),
 )
 
 PROFILES: Mapping[str, CodeProfile] = {profile.key: profile for profile in (US_TYPE, IEC_TYPE)}

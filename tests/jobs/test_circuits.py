@@ -141,6 +141,15 @@ def test_what_is_not_known_is_said_not_to_be_checked():
     assert check([MAT], known, US_TYPE).not_checked == US_TYPE.not_checked
 
 
+@pytest.mark.parametrize("profile", PROFILES.values(), ids=PROFILES)
+def test_a_profile_without_a_limit_of_power_says_that_it_was_not_checked(profile):
+    load = Load(name="x", watts=700, volts=230, w_per_m2=900, w_per_m=90)
+    found = check([load], Supply(volts=230), profile)
+    judged = {"Power over floor", "Power of the wire"} <= set(outcomes(found))
+    said = any(one.startswith("power over the floor and of the wire") for one in found.not_checked)
+    assert judged != said
+
+
 def test_elements_are_shared_out_over_the_fewest_circuits_and_controls():
     loads = [Load(name=f"M-{at}", watts=watts, volts=240) for at, watts in
              enumerate((2400, 2200, 1800, 1700, 1500))]  # fmt: skip

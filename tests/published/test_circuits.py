@@ -90,6 +90,8 @@ def test_CI_8_cable_in_concrete():
     """NEC 424.44(A) and (G) (from memory); conversion pint."""
     assert US_TYPE.most_w_per_m == pytest.approx(54.134, abs=0.001)
     assert not US_TYPE.most_w_per_m_source.looked_up
+    assert "Ground-fault protection" in US_TYPE.leakage_rule
+    assert US_TYPE.leakage_rule.endswith("required")
 
 
 def test_CI_9_ground_fault_protection_and_inspection_first():
