@@ -5,20 +5,21 @@ few that fit the floor and the wire best are drawn out. Millimetres.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil, cos, sin
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString, Polygon
 from shapely.affinity import rotate
 
 from jobs.laying.check_wire import bow, nearest_to_itself, overbent
 from jobs.laying.courses import GAP_SPARE_MM, Course, Ground, courses, directions
 from jobs.laying.field import Field, covered_share, depth_at, field
-from jobs.laying.leads import FAR, Ways
+from jobs.laying.leads import Ways
 from jobs.laying.measures import COVER_TOLERANCE_MM
-from jobs.laying.passage import drawable, passages, through_from, through_once
+from jobs.laying.passage import beside, drawable, passable, passages, through_once
 from jobs.laying.plan import FloatArray, LaidWire, rounded
 from jobs.laying.problem import Element
 from jobs.laying.relax import STRAIGHT_MM, relaxed, resampled
@@ -29,6 +30,11 @@ APPROACH_MM = 140.0
 LEAD_SPARE_MM = 60.0
 EDGE_PITCHES = 0.95
 """A ring is cut no deeper in the floor: farther in, a pass would lie in the lead's way."""
+
+UNTURNED_COST_MM = 250.0
+MOST_CUTS = 3
+TOUCH = 0.02
+"""Share of the first step of a way in which a lead may meet it."""
 
 NARROW = 1.6
 """Places narrower than this many spacings may hold up a lattice, and are looked at one by one."""
@@ -58,14 +64,6 @@ COARSE_LONG = Phase(24.0, 45, 5)
 LONG_MM = 130_000.0
 FINE = Phase(STEP_MM, 30, 15)
 SETTLE = Phase(STEP_MM, 25, 25)
-
-
-@dataclass(frozen=True, slots=True)
-class Start:
-    """Where a ring is cut: between node `at` and the next; `lead_mm` is the lead's length there."""
-
-    at: int
-    lead_mm: float
 
 
 def lay_cable(
@@ -104,81 +102,105 @@ def _ground(piece: Polygon, angle: float, spacing_mm: float, element: Element) -
     turned = rotate(piece, -angle, origin=(0, 0), use_radians=True)
     places = tuple(passages(turned, NARROW * spacing_mm))
     floor = drawable(turned, places, SLOT * element.gap_mm)
-    return Ground(field(floor), floor, places)
+    return Ground(field(floor), floor, passable(turned), places)
 
 
 def opened(
     found: Course, ground: Ground, element: Element, reach: Ways, lead_mm: float
 ) -> FloatArray | None:
     """Return the course as a way from splice to end, or None if no lead comes to it."""
-    if not found.apart:
-        start = cut_at(found, ground.floor, element, reach, lead_mm)
-        return None if start is None else np.roll(found.nodes, -(start.at + 1), axis=0)
-    for beside in through_once(found.apart, ground.places, ground.piece):
-        if _starts_well(beside, found, ground, reach, lead_mm):
-            return beside
-    for ring, other in (found.apart, found.apart[::-1]):
-        alone = replace(found, nodes=ring, apart=())
-        if (way := opened(alone, ground, element, reach, lead_mm)) is None:
-            continue
-        for place in ground.places:
-            if (led := through_from(way, other, place, ground.piece)) is not None:
-                return led
+    leads = _Leads(reach, found.angle, ground.floor, lead_mm)
+    if not found.chains:
+        return next(leads.cut(found.nodes, both=element.ends == "both"), None)
+    for chain in found.chains:
+        (near, _), (_, far) = chain.gates[0], chain.gates[-1]
+        firsts = leads.starts(chain.rings[0], near, ground.passable)
+        lasts = leads.starts(chain.rings[-1], far, ground.passable)
+        both = element.ends == "both"
+        for way in through_once(chain, firsts, lasts if both else None, ground.passable):
+            if leads.come_to(way) and (not both or leads.come_to(way[::-1])):
+                return way
     return None
 
 
-def _starts_well(
-    way: FloatArray, found: Course, ground: Ground, reach: Ways, lead_mm: float
-) -> bool:
-    """Whether a way begins straight, at the floor's edge, where a lead comes to."""
-    step = np.diff(way[:8], axis=0)
-    pitch = float(np.hypot(*step[0]))
-    need = ceil((STRAIGHT_MM - 0.4 * pitch) / pitch)
-    if np.abs(step[:need] - step[0]).max() > 1.0:
-        return False
-    if depth_at(ground.floor, way[:1])[0] > EDGE_PITCHES * pitch:
-        return False
-    cells = reach.near(_spin(way[:1], found.angle)[0], APPROACH_MM)
-    lead = float(reach.distance.ravel()[cells].min()) if len(cells) else FAR
-    return lead + APPROACH_MM / 2 < lead_mm - LEAD_SPARE_MM
+@dataclass(frozen=True, slots=True)
+class _Leads:
+    """Where leads come to a floor whose frame is turned by `angle`."""
 
+    reach: Ways
+    angle: float
+    floor: Field
+    lead_mm: float
 
-def cut_at(
-    found: Course, floor: Field, element: Element, reach: Ways, lead_mm: float
-) -> Start | None:
-    """Return where to cut a ring: near the edge and the control, with straight wire after it.
+    def starts(
+        self, ring: FloatArray, mouth: FloatArray, passable: Polygon
+    ) -> Iterator[FloatArray]:
+        """Yield open ways over a ring that begin where a lead comes, beside a mouth if they can."""
+        yield from (way for way in beside(ring, mouth, passable) if self._starts_well(way))
+        yield from self.cut(ring, both=False)
 
-    A cut across a half-turn leaves two passes side by side and is worth a little more lead.
-    """
-    nodes = found.nodes
-    ahead = np.roll(nodes, -1, axis=0) - nodes
-    pitch = float(np.hypot(*ahead[0]))
-    unit = np.round(ahead / pitch).astype(int)
-    need = ceil((STRAIGHT_MM - 0.4 * pitch) / pitch)
-    straight = np.ones(len(nodes), dtype=bool)
-    for k in range(2, need + 1):
-        straight &= (np.roll(unit, -k, axis=0) == np.roll(unit, -1, axis=0)).all(axis=1)
-    if element.ends == "both":
-        for k in range(2, need + 1):
-            straight &= (np.roll(unit, k, axis=0) == np.roll(unit, 1, axis=0)).all(axis=1)
-    middle = nodes + ahead / 2
-    straight &= depth_at(floor, middle) < EDGE_PITCHES * pitch
-    facing = _spin(middle, found.angle)
-    flat = reach.distance.ravel()
-    best: Start | None = None
-    best_cost = FAR
-    turned = (unit != np.roll(unit, -1, axis=0)).any(axis=1) & (
-        unit != np.roll(unit, 1, axis=0)
-    ).any(axis=1)
-    for at in np.flatnonzero(straight):
-        cells = reach.near(facing[at], APPROACH_MM)
+    def cut(self, ring: FloatArray, *, both: bool) -> Iterator[FloatArray]:
+        """Yield a ring cut near the edge and the control, with straight wire after the cut.
+
+        A cut across a half-turn leaves two passes side by side and is worth a little more lead.
+        `both`: straight before the cut, too.
+        """
+        ahead = np.roll(ring, -1, axis=0) - ring
+        pitch = float(np.median(np.hypot(ahead[:, 0], ahead[:, 1])))
+        unit = np.round(ahead / pitch).astype(int)
+        straight = np.ones(len(ring), dtype=bool)
+        for k in range(2, _straight_steps(pitch) + 1):
+            straight &= (np.roll(unit, -k, axis=0) == np.roll(unit, -1, axis=0)).all(axis=1)
+            if both:
+                straight &= (np.roll(unit, k, axis=0) == np.roll(unit, 1, axis=0)).all(axis=1)
+        middle = ring + ahead / 2
+        straight &= depth_at(self.floor, middle) < EDGE_PITCHES * pitch
+        turned = (unit != np.roll(unit, -1, axis=0)).any(axis=1) & (
+            unit != np.roll(unit, 1, axis=0)
+        ).any(axis=1)
+        costs = [
+            (lead + (0.0 if turned[at] else UNTURNED_COST_MM), int(at))
+            for at in np.flatnonzero(straight)
+            if (lead := self._lead_to(middle[at])) is not None
+        ]
+        for _, at in sorted(costs)[:MOST_CUTS]:
+            yield np.roll(ring, -(at + 1), axis=0)
+
+    def come_to(self, way: FloatArray) -> bool:
+        """Whether a lead comes to the start of a way without crossing it."""
+        cells = self._cells(way[0])
+        centres = _spin(self.reach.centres(cells), -self.angle)
+        last = shapely.linestrings(np.stack([centres, np.broadcast_to(way[0], centres.shape)], 1))
+        line = LineString(np.vstack([way[0] + TOUCH * (way[1] - way[0]), way[1:]]))
+        return bool((~shapely.intersects(last, line)).any())
+
+    def _starts_well(self, way: FloatArray) -> bool:
+        """Whether a way begins straight, at the floor's edge, where a lead comes to."""
+        step = np.diff(way[:8], axis=0)
+        pitch = float(np.hypot(*step[0]))
+        if np.abs(step[: _straight_steps(pitch)] - step[0]).max() > 1.0:
+            return False
+        if depth_at(self.floor, way[:1])[0] > EDGE_PITCHES * pitch:
+            return False
+        return self._lead_to(way[0]) is not None
+
+    def _lead_to(self, point: FloatArray) -> float | None:
+        """The length of a lead to a point of the floor, or None if it would be too long."""
+        cells = self._cells(point)
         if not len(cells):
-            continue
-        lead = float(flat[cells].min()) + APPROACH_MM / 2
-        cost = lead + (0.0 if turned[at] else 250.0)
-        if lead < lead_mm - LEAD_SPARE_MM and cost < best_cost:
-            best, best_cost = Start(int(at), lead), cost
-    return best
+            return None
+        return float(self.reach.distance.ravel()[cells].min()) + APPROACH_MM / 2
+
+    def _cells(self, point: FloatArray) -> NDArray[np.int64]:
+        """The cells off the floor from which a lead that is long enough comes to a point."""
+        cells = self.reach.near(_spin(point[None], self.angle)[0], APPROACH_MM)
+        lead = self.reach.distance.ravel()[cells] + APPROACH_MM / 2
+        return cells[lead < self.lead_mm - LEAD_SPARE_MM]
+
+
+def _straight_steps(pitch_mm: float) -> int:
+    """How many steps of a lattice the stiff splice lies on."""
+    return ceil((STRAIGHT_MM - 0.4 * pitch_mm) / pitch_mm)
 
 
 def drawn_out(

@@ -14,7 +14,7 @@ from shapely import Polygon
 
 from jobs.laying.field import BoolArray, Field, depth_at
 from jobs.laying.lattice import IntArray, corners_of, rings_over
-from jobs.laying.passage import Passage, through_twice
+from jobs.laying.passage import Chain, Passage, chains, through_twice
 from jobs.laying.plan import FloatArray
 from jobs.laying.problem import Element
 
@@ -43,31 +43,37 @@ SQUARE_LEAST_MM2 = 0.04e6
 class Course:
     """A ring over a lattice in its own frame: `nodes` (n, 2), turned by `angle` in the room.
 
-    With `apart`, rings that only a single wire through a passage can join, as twin core may.
+    With `chains`, the first of which has these nodes, rings that a wire joins which goes through
+    passages once and does not come back.
     """
 
     score: float
     angle: float
     along_y: bool
     nodes: FloatArray
-    apart: tuple[FloatArray, ...] = ()
+    chains: tuple[Chain, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """A piece of floor in the frame of its lattices: its field, itself, and its narrow places."""
+    """A piece of floor in the frame of its lattices: its field, itself, and its narrow places.
+
+    `passable` is the piece a hair wider.
+    """
 
     floor: Field
     piece: Polygon
+    passable: Polygon
     places: tuple[Passage, ...]
 
 
 def courses(
     grounds: Mapping[float, Ground], element: Element, spacing_mm: float, most_w_per_m2: float
 ) -> list[Course]:
-    """Return rings over many lattices, the best first, by turns along x and along y.
+    """Return courses over many lattices, the best first, by turns of each kind.
 
-    Courses of one direction are much alike: what one of them cannot do, the next rarely can.
+    Courses of one kind are much alike: what one of them cannot do, the next rarely can. Kinds
+    differ in the direction of the rows, and in whether the wire comes back through passages.
     """
     found: dict[tuple[int, float], Course] = {}
     for angle, ground in grounds.items():
@@ -83,10 +89,11 @@ def courses(
 
 
 def _by_turns(found: Sequence[Course]) -> list[Course]:
-    first = [each for each in found if each.along_y == found[0].along_y]
-    second = [each for each in found if each.along_y != found[0].along_y]
-    pairs = zip_longest(first, second)
-    return [each for pair in pairs for each in pair if each is not None]
+    kinds: dict[tuple[bool, bool], list[Course]] = {}
+    for each in found:
+        kinds.setdefault((each.along_y, bool(each.chains)), []).append(each)
+    rounds = zip_longest(*kinds.values())
+    return [each for some in rounds for each in some if each is not None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,24 +140,35 @@ def _courses_on(
             found = [way for way in found if len(way) >= LEAST_NODES]
             if not found:
                 continue
-            corners = sum(corners_of(way) for way in found)
-            rings = [_placed(way, lattice) for way in found]
-            ring = rings[0]
-            apart: tuple[FloatArray, ...] = ()
-            if len(rings) > 1 and ground.places:
-                ring = through_twice(rings, ground.places, ground.piece, element.gap_mm)
-                if len(ring) < MOST_OF_NODES * nodes and element.ends == "one":
-                    apart = (rings[0], rings[1])
-                    ring = np.vstack(apart)
-            fill = len(ring) * lattice.pitch / element.wire_mm
-            if fill < LEAST_COURSE:
-                continue
-            score = (
-                FILL_COST * abs(fill - FILL_AIM)
-                + LEFT_COST * max(0, nodes - len(ring)) / nodes
-                + CORNER_COST * corners / len(ring)
-            )
-            yield Course(score, angle, lattice.along_y, ring, apart)
+            corners = sum(corners_of(way) for way in found) / sum(len(way) for way in found)
+            for nodes_of, ways in _joined(
+                [_placed(way, lattice) for way in found], ground, element
+            ):
+                fill = len(nodes_of) * lattice.pitch / element.wire_mm
+                if fill < LEAST_COURSE:
+                    continue
+                score = (
+                    FILL_COST * abs(fill - FILL_AIM)
+                    + LEFT_COST * max(0, nodes - len(nodes_of)) / nodes
+                    + CORNER_COST * corners
+                )
+                yield Course(score, angle, lattice.along_y, nodes_of, ways)
+
+
+def _joined(
+    rings: list[FloatArray], ground: Ground, element: Element
+) -> Iterator[tuple[FloatArray, tuple[Chain, ...]]]:
+    """One ring joined of `rings` by pairs of wires through passages; chains of them by one wire."""
+    if len(rings) == 1 or not ground.places:
+        yield rings[0], ()
+        return
+    joined = through_twice(rings, ground.places, ground.passable, element.gap_mm)
+    yield joined[0], ()
+    for some in (joined, rings) if len(joined) < len(rings) else (rings,):
+        if len(some) > 1:
+            ways = chains(some, ground.places, ground.passable)
+            if len(ways[0].rings) > 1:
+                yield ways[0].nodes, tuple(way for way in ways if len(way.rings) > 1)
 
 
 def _placed(way: IntArray, lattice: _Lattice) -> FloatArray:

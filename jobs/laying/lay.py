@@ -3,9 +3,8 @@
 Nothing leaves here that `violations` rejects.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
 
 import numpy as np
 from shapely import Polygon
@@ -34,8 +33,12 @@ EFFORT_MM = 500_000.0
 """Wire drawn out in the search for a better plan: one to two seconds of it."""
 
 MOST_CHOICES = 3
-
 TRIES_PER_CHOICE = 2
+
+TRIES_UNTIL_LAID = 4
+"""As long as no plan keeps the rules, more is tried of each choice, and every choice."""
+
+EFFORT_UNTIL_LAID_MM = 4 * EFFORT_MM
 LEAD_OFF_WIRE_MM = 20.0
 REACH_STEP_MM = 60
 BESIDE_MM = 90.0
@@ -47,6 +50,19 @@ class NothingToLay(DomainError):
     """No element of the catalogue can be laid in this room; the detail says what is in the way."""
 
     slug = "nothing-to-lay"
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """Ways to lay one choice of elements, and the share of best that it may warm.
+
+    `wire_mm` is what each way costs to draw out. `spare`: only worth it as long as nothing is laid.
+    """
+
+    promise: float
+    ways: Iterator[tuple[LaidWire, ...]]
+    wire_mm: float
+    spare: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +80,7 @@ def lay(room: Room) -> LayingPlan:
     Raises NothingToLay if no element can be laid by the rules.
     """
     best: Laid | None = None
-    for laid in _plans(room):
+    for laid in _plans(room, only_better=True):
         if best is None or laid.measures.covered_m2 > best.measures.covered_m2:
             best = laid
         if best.measures.covered_of_best >= (GOOD if laid is best else FAIR) * best.promise:
@@ -84,7 +100,7 @@ def alternatives(
     """
     warmest = 0.0
     found: dict[tuple[str, ...], Laid] = {}
-    for laid in _plans(room):
+    for laid in _plans(room, only_better=False):
         key = tuple(sorted(each.element for each in laid.plan.elements))
         if key not in found or laid.measures.covered_m2 > found[key].measures.covered_m2:
             found[key] = laid
@@ -107,59 +123,64 @@ def _wire(room: Room, plan: LayingPlan) -> float:
     return sum(entry.wire_mm for laid in plan.elements if (entry := room.element(laid.element)))
 
 
-def _plans(room: Room) -> Iterator[Laid]:
+def _plans(room: Room, *, only_better: bool) -> Iterator[Laid]:
     """Yield plans without violations, the most promising first, within an effort.
 
     The search is made in the room's normal pose, and each plan judged in the room itself.
+    `only_better`: leave out what promises no more than a plan that has been yielded.
     """
     if room.area.is_empty:
         return
     best = best_area(room.elements, room.area.area, room.may_use, room.max_w_per_m2)
     if best == 0:
         return
-    kinds = {entry.kind for entry in room.elements}
     turned, pose = posed(room)
-    if "cable" in kinds:
-        yield from _judged(room, turned, pose, _cables(turned, best))
-    if "mat" in kinds:
-        mats = ((wires, share * room.area.area / best) for wires, share in lay_mats(turned, pose))
-        yield from _judged(room, turned, pose, mats)
-
-
-def _judged(
-    room: Room, turned: Room, pose: Pose, laid: Iterable[tuple[tuple[LaidWire, ...], float]]
-) -> Iterator[Laid]:
-    for wires, promise in laid:
-        if (plan := connect(turned, wires)) is None:
+    effort = EFFORT_MM
+    found = 0.0
+    for trial in _trials(turned, pose, best):
+        if found and (trial.spare or effort < trial.wire_mm):
             continue
-        plan = carried_back(plan, pose)
-        if not violations(room, plan):
-            yield Laid(plan, measure(room, plan), min(1.0, promise))
+        if only_better and trial.promise <= found:
+            continue
+        for number, wires in enumerate(trial.ways, 1):
+            effort -= trial.wire_mm
+            plan = connect(turned, wires)
+            if plan is not None and not violations(room, plan := carried_back(plan, pose)):
+                laid = Laid(plan, measure(room, plan), min(1.0, trial.promise))
+                found = max(found, laid.measures.covered_of_best)
+                yield laid
+            if number == (TRIES_PER_CHOICE if found else TRIES_UNTIL_LAID):
+                break
+        if effort < EFFORT_MM - EFFORT_UNTIL_LAID_MM:
+            return
 
 
-def _cables(room: Room, best_mm2: float) -> Iterator[tuple[tuple[LaidWire, ...], float]]:
-    """Yield wires for the most promising choices, and what share of best each may warm."""
-    reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
-    whole, wide = pieces_of(room, wide=False), pieces_of(room, wide=True)
-    loops = any(e.ends == "both" for e in room.elements if e.kind == "cable")
-    for pieces in [wide] if loops or len(wide) == len(whole) else [whole, wide]:
-        yield from _over_pieces(room, pieces, reach, best_mm2)
+def _trials(room: Room, pose: Pose, best_mm2: float) -> Iterator[_Trial]:
+    """Yield what can be tried in a posed room: cables, the most promising first, then mats."""
+    kinds = {entry.kind for entry in room.elements}
+    if "cable" in kinds:
+        reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
+        whole, wide = pieces_of(room, wide=False), pieces_of(room, wide=True)
+        for pieces in [whole] if len(wide) == len(whole) else [whole, wide]:
+            yield from _over_pieces(room, pieces, reach, best_mm2)
+    if "mat" in kinds:
+        for wires, share in lay_mats(room, pose):
+            yield _Trial(share * room.area.area / best_mm2, iter([wires]), wire_mm=0.0)
 
 
 def _over_pieces(
     room: Room, pieces: list[Polygon], reach: Ways, best_mm2: float
-) -> Iterator[tuple[tuple[LaidWire, ...], float]]:
+) -> Iterator[_Trial]:
+    """Yield the choices of cables for these pieces of floor, the most promising first."""
     pieces = [piece for piece in pieces if _reachable(piece, reach, room.cold_lead_mm)]
     most = [_most_cables(room, piece, reach) for piece in pieces]
-    effort = EFFORT_MM
-    for number, choice in enumerate(choices(room, pieces, most)[:MOST_CHOICES]):
-        wire = sum(element.wire_mm for element in choice.elements)
-        if number and effort < wire:
-            return
-        promise = choice.predicted * room.area.area / best_mm2
-        for wires in islice(_lay_choice(room, choice, pieces, reach), TRIES_PER_CHOICE):
-            effort -= wire
-            yield wires, promise
+    for number, choice in enumerate(choices(room, pieces, most)):
+        yield _Trial(
+            promise=choice.predicted * room.area.area / best_mm2,
+            ways=_lay_choice(room, choice, pieces, reach),
+            wire_mm=sum(element.wire_mm for element in choice.elements),
+            spare=number >= MOST_CHOICES,
+        )
 
 
 def _most_cables(room: Room, piece: Polygon, reach: Ways) -> int:

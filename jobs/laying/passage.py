@@ -1,12 +1,13 @@
 """Narrow places of a floor, and how a wire goes through them from one ring to the next.
 
-Millimetres, in the frame of the lattice. A loop goes through twice, side by side; twin core may
-go through once and end behind.
+Millimetres, in the frame of the lattice. A loop goes through twice, side by side. A wire that
+need not come back goes through once: twin core ends behind, single core has its second lead there.
 """
 
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 import shapely
@@ -19,7 +20,10 @@ LEAST_CORE_MM2 = 2e4
 TOUCH_MM = 1.5
 NEAR_MM = 400.0
 EDGE_TRIES = 6
-KEPT_NODES = 5
+MOST_RINGS = 6
+MOST_STARTS = 3
+MOST_ENDS = 4
+SPLICE_NODES = 5
 """Nodes at the start of a way that are not turned round: the splice lies there."""
 
 
@@ -31,6 +35,19 @@ class Passage:
     other: FloatArray
     width_mm: float
     neck: Polygon
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """Rings (n, 2) to be gone over in turn; `gates` are the mouths between each and the next."""
+
+    rings: tuple[FloatArray, ...]
+    gates: tuple[tuple[FloatArray, FloatArray], ...] = ()
+
+    @property
+    def nodes(self) -> FloatArray:
+        """All nodes, in no order that a wire could take."""
+        return np.vstack(self.rings)
 
 
 def passages(piece: Polygon, least_width_mm: float) -> list[Passage]:
@@ -69,10 +86,17 @@ def drawable(piece: Polygon, places: Sequence[Passage], least_width_mm: float) -
     return max(parts, key=lambda part: part.area) if parts else piece
 
 
+def passable(piece: Polygon) -> Polygon:
+    """Return a piece of floor a hair wider, so that what runs along its edge is on it."""
+    floor = piece.buffer(TOUCH_MM)
+    shapely.prepare(floor)
+    return floor
+
+
 def through_twice(
-    rings: Sequence[FloatArray], places: Sequence[Passage], piece: Polygon, gap_mm: float
-) -> FloatArray:
-    """Return the longest ring, joined with those that two wires reach through a passage."""
+    rings: Sequence[FloatArray], places: Sequence[Passage], floor: Polygon, gap_mm: float
+) -> list[FloatArray]:
+    """Return the rings, joined with the first those that two wires side by side can reach."""
     joined, rest = rings[0], list(rings[1:])
     again = True
     while again:
@@ -82,55 +106,105 @@ def through_twice(
             if 2 * half < gap_mm:
                 continue
             for at, ring in enumerate(rest):
-                if (both := _bridged(joined, ring, place, half, piece)) is not None:
+                if (both := _bridged(joined, ring, place, half, floor)) is not None:
                     joined, again = both, True
                     del rest[at]
                     break
-    return joined
+    return [joined, *rest]
+
+
+def chains(rings: Sequence[FloatArray], places: Sequence[Passage], floor: Polygon) -> list[Chain]:
+    """Return the ways to go from ring to ring through passages, those with most nodes first.
+
+    No ring and no passage is gone through twice; each chain is there from either end.
+    """
+    some = rings[:MOST_RINGS]
+    onward: list[list[tuple[int, int, FloatArray, FloatArray]]] = [[] for _ in some]
+    for number, place in enumerate(places):
+        for near, far in ((place.one, place.other), (place.other, place.one)):
+            here = [at for at, ring in enumerate(some) if _edges_near(ring, near, floor)]
+            there = [at for at, ring in enumerate(some) if _edges_near(ring, far, floor)]
+            for one in here:
+                onward[one] += [(number, other, near, far) for other in there if other != one]
+    found: list[Chain] = []
+    waiting: deque[tuple[tuple[int, ...], tuple[tuple[int, FloatArray, FloatArray], ...]]] = deque(
+        ((at,), ()) for at in range(len(some))
+    )
+    while waiting:
+        order, gates = waiting.popleft()
+        found.append(
+            Chain(
+                tuple(some[at] for at in order),
+                tuple((near, far) for _, near, far in gates),
+            )
+        )
+        for number, other, near, far in onward[order[-1]]:
+            if other not in order and all(number != used for used, *_ in gates):
+                waiting.append(((*order, other), (*gates, (number, near, far))))
+    return sorted(found, key=lambda chain: -sum(len(ring) for ring in chain.rings))
 
 
 def through_once(
-    rings: Sequence[FloatArray], places: Sequence[Passage], piece: Polygon
+    chain: Chain,
+    firsts: Iterable[FloatArray],
+    lasts: Iterable[FloatArray] | None,
+    floor: Polygon,
 ) -> Iterator[FloatArray]:
-    """Yield open ways over the two longest rings, joined by one wire through a passage."""
-    for first, second in ((rings[0], rings[1]), (rings[1], rings[0])):
-        for place in places:
-            for near, far in ((place.one, place.other), (place.other, place.one)):
-                yield from _one_way(first, second, near, far, piece)
+    """Yield open ways over the rings of a chain.
 
-
-def through_from(
-    way: FloatArray, other: FloatArray, place: Passage, piece: Polygon
-) -> FloatArray | None:
-    """Return `way` led to a passage, through it and over the ring behind it, or None.
-
-    The start of the way stays where it is; its end is moved to the passage by turning round
-    stretches of it, as few as will do.
+    `firsts` are open ways over its first ring, each with a good start; `lasts` those over its
+    last ring, each beginning where the wire may end (None: it may end anywhere). Starts and ends
+    stay; in between, stretches are turned round until the way leads through the passages.
     """
-    for near, far in ((place.one, place.other), (place.other, place.one)):
-        entries = _edges_near(other, far, piece)
-        if not entries or (led := _led_to(way, near, piece)) is None:
-            continue
-        entry = _opened(other, entries[0])
-        onward = min((entry, entry[::-1]), key=lambda e: float(np.hypot(*(e[0] - far))))
-        return np.vstack([led, near, far, onward])
-    return None
+    (out, _), (_, entry) = chain.gates[0], chain.gates[-1]
+    between: list[FloatArray] = []
+    for ring, (_, into), (onward, _) in zip(
+        chain.rings[1:-1], chain.gates, chain.gates[1:], strict=False
+    ):
+        leg = next(_led(beside(ring, into, floor), onward, floor, kept=0), None)
+        if leg is None:
+            return
+        between += [into[None], leg, onward[None]]
+    if lasts is None:
+        ends = list(islice(beside(chain.rings[-1], entry, floor), 1))
+    else:
+        led = _led(lasts, entry, floor, kept=SPLICE_NODES)
+        ends = [way[::-1] for way in islice(led, MOST_ENDS)]
+    for first in islice(_led(firsts, out, floor, kept=SPLICE_NODES), MOST_STARTS if ends else 0):
+        for last in ends:
+            way = np.vstack([first, out[None], *between, entry[None], last])
+            if LineString(way).is_simple:
+                yield way
 
 
-def _led_to(way: FloatArray, mouth: FloatArray, piece: Polygon) -> FloatArray | None:
-    """Return the nodes of a way in an order that ends near a mouth, its start kept.
+def beside(ring: FloatArray, mouth: FloatArray, floor: Polygon) -> Iterator[FloatArray]:
+    """Yield open ways over a ring that begin at a mouth, the nearest first."""
+    for edge in _edges_near(ring, mouth, floor):
+        way = _opened(ring, edge)
+        yield from sorted((way, way[::-1]), key=lambda w: float(np.hypot(*(w[0] - mouth))))
+
+
+def _led(
+    ways: Iterable[FloatArray], mouth: FloatArray, floor: Polygon, *, kept: int
+) -> Iterator[FloatArray]:
+    """The ways that can be led to a mouth, so led."""
+    led = (_led_to(way, mouth, floor, kept) for way in ways)
+    return (way for way in led if way is not None)
+
+
+def _led_to(way: FloatArray, mouth: FloatArray, floor: Polygon, kept: int) -> FloatArray | None:
+    """Return the nodes of a way in an order that ends near a mouth, its first `kept` unchanged.
 
     The end is joined to a neighbour in the lattice, and the way is cut just behind that: what
     followed is walked backwards and ends at the cut. Ends are searched breadth first.
     """
-    floor = piece.buffer(TOUCH_MM)
     reach = np.hypot(*(way - mouth).T)
     goals = {
         int(at)
         for at in np.argsort(reach, kind="stable")[:EDGE_TRIES]
         if reach[at] < NEAR_MM and floor.covers(LineString([way[at], mouth]))
     }
-    pitch = float(np.hypot(*(way[1] - way[0])))
+    pitch = float(np.median(np.abs(np.diff(way, axis=0)).sum(axis=1)))
     seen = {len(way) - 1}
     waiting = deque([np.arange(len(way))])
     while waiting and goals:
@@ -139,7 +213,7 @@ def _led_to(way: FloatArray, mouth: FloatArray, piece: Polygon) -> FloatArray | 
         if int(order[-1]) in goals and LineString([*nodes, mouth]).is_simple:
             return nodes
         apart = np.abs(nodes - nodes[-1]).sum(axis=1)
-        for at in np.flatnonzero(apart[KEPT_NODES:-2] < 1.1 * pitch) + KEPT_NODES:
+        for at in np.flatnonzero(apart[kept:-2] < 1.1 * pitch) + kept:
             end = int(order[at + 1])
             if end not in seen:
                 seen.add(end)
@@ -147,27 +221,12 @@ def _led_to(way: FloatArray, mouth: FloatArray, piece: Polygon) -> FloatArray | 
     return None
 
 
-def _one_way(
-    first: FloatArray, second: FloatArray, near: FloatArray, far: FloatArray, piece: Polygon
-) -> Iterator[FloatArray]:
-    entries = _edges_near(second, far, piece)
-    if not entries:
-        return
-    entry = _opened(second, entries[0])
-    for edge in _edges_near(first, near, piece):
-        for way in (_opened(first, edge), _opened(first, edge)[::-1]):
-            onward = min((entry, entry[::-1]), key=lambda e: float(np.hypot(*(e[0] - far))))
-            whole = np.vstack([way, near, far, onward])
-            if LineString(whole).is_simple:
-                yield whole
-
-
 def _bridged(
-    ring: FloatArray, other: FloatArray, place: Passage, half: float, piece: Polygon
+    ring: FloatArray, other: FloatArray, place: Passage, half: float, floor: Polygon
 ) -> FloatArray | None:
     """Join two rings by two wires through a passage, `half` to either side of its middle."""
     for near, far in ((place.one, place.other), (place.other, place.one)):
-        here, there = _edges_near(ring, near, piece), _edges_near(other, far, piece)
+        here, there = _edges_near(ring, near, floor), _edges_near(other, far, floor)
         if not here or not there:
             continue
         run = far - near
@@ -183,12 +242,11 @@ def _bridged(
     return None
 
 
-def _edges_near(ring: FloatArray, mouth: FloatArray, piece: Polygon) -> list[int]:
+def _edges_near(ring: FloatArray, mouth: FloatArray, floor: Polygon) -> list[int]:
     """Edges of a ring from which a straight way to a mouth stays on the floor, nearest first."""
     middle = (ring + np.roll(ring, -1, axis=0)) / 2
     reach = np.hypot(*(middle - mouth).T)
     order = np.argsort(reach, kind="stable")[:EDGE_TRIES]
-    floor = piece.buffer(TOUCH_MM)
     return [
         int(at)
         for at in order

@@ -3,9 +3,18 @@
 import numpy as np
 import pytest
 from shapely import LineString, Point, Polygon, box
+from shapely.affinity import translate
 
 from jobs.laying.lattice import rings_over
-from jobs.laying.passage import drawable, passages, through_from, through_once, through_twice
+from jobs.laying.passage import (
+    beside,
+    chains,
+    drawable,
+    passable,
+    passages,
+    through_once,
+    through_twice,
+)
 
 PITCH = 80.0
 
@@ -54,7 +63,7 @@ def test_a_slot_is_left_out_and_a_passage_kept():
 
 def test_two_wires_side_by_side_make_one_ring_of_two():
     piece = two_rooms(100)
-    ring = through_twice(RINGS, passages(piece, 128), piece, 60)
+    (ring,) = through_twice(RINGS, passages(piece, 128), passable(piece), 60)
     assert visits(ring) >= visits(RINGS[0]) | visits(RINGS[1])
     closed = LineString([*ring, ring[0]])
     assert closed.is_simple
@@ -63,22 +72,44 @@ def test_two_wires_side_by_side_make_one_ring_of_two():
 
 def test_a_passage_one_wire_wide_is_not_gone_through_twice():
     piece = two_rooms(50)
-    assert len(through_twice(RINGS, passages(piece, 128), piece, 60)) == len(RINGS[0])
+    assert len(through_twice(RINGS, passages(piece, 128), passable(piece), 60)) == 2
+
+
+def far_from(ring, mouth):
+    """The ring cut some way behind the corner that is farthest from a mouth."""
+    at = int(np.argmax(np.hypot(*(ring - mouth).T)))
+    return np.roll(ring, -at - 6, axis=0)
 
 
 def test_one_wire_goes_from_beside_the_passage_to_its_far_side():
-    piece = two_rooms(50)
-    ways = list(through_once(RINGS, passages(piece, 128), piece))
-    assert ways
-    for way in ways:
-        assert visits(way) >= visits(RINGS[0]) | visits(RINGS[1])
-    assert any(LineString(way).is_simple for way in ways)
-
-
-def test_a_way_that_starts_far_off_is_led_to_the_passage():
-    piece = two_rooms(50)
-    (place,) = passages(piece, 128)
-    way = through_from(RINGS[0], RINGS[1], place, piece)
-    assert way[0].tolist() == RINGS[0][0].tolist()
+    piece, floor = two_rooms(50), passable(two_rooms(50))
+    both, *_ = chains(RINGS, passages(piece, 128), floor)
+    way = next(through_once(both, beside(both.rings[0], both.gates[0][0], floor), None, floor))
     assert visits(way) >= visits(RINGS[0]) | visits(RINGS[1])
+    assert LineString(way).is_simple
+
+
+def test_a_way_that_must_start_and_end_far_off_is_led_through_the_passage():
+    piece, floor = two_rooms(50), passable(two_rooms(50))
+    both, *_ = chains(RINGS, passages(piece, 128), floor)
+    (near, far) = both.gates[0]
+    first, last = far_from(both.rings[0], near), far_from(both.rings[1], far)
+    way = next(through_once(both, [first], [last], floor))
+    assert way[0].tolist() == first[0].tolist()
+    assert way[-1].tolist() == last[0].tolist()
+    assert visits(way) >= visits(RINGS[0]) | visits(RINGS[1])
+    assert LineString(way).is_simple
+
+
+def test_three_rooms_in_a_row_are_one_chain_from_either_end():
+    middle = two_rooms(50)
+    row = middle.union(translate(middle, 1500))
+    rings = [*RINGS, ring_over(3000)]
+    floor = passable(row)
+    longest = chains(rings, passages(row, 128), floor)[0]
+    assert {ring[0].tolist()[0] // 1500 for ring in longest.rings[::2]} == {0, 2}
+    way = next(
+        through_once(longest, beside(longest.rings[0], longest.gates[0][0], floor), None, floor)
+    )
+    assert visits(way) >= set().union(*(visits(ring) for ring in rings))
     assert LineString(way).is_simple
