@@ -41,6 +41,8 @@ PROBLEMS = {
     "last-of-office": Problem(409, "Somebody of the office has to stay"),
     "set-up-already": Problem(409, "A company is set up already"),
     "sample-in-use": Problem(409, "A sample job is in use"),
+    "list-not-readable": Problem(422, "The list cannot be read"),
+    "import-under-way": Problem(409, "The list is being taken in already"),
     "already-there": Problem(409, "This is there already"),
     "material-contradicts": Problem(422, "The figures of this material do not fit together"),
     "outline-not-usable": Problem(422, "These points do not bound one floor"),

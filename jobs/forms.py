@@ -17,6 +17,7 @@ from config.sentence import Sentence
 from config.tenancy import FIELD, OFFICE, VIEWER
 from config.wording import in_language
 from jobs import room_form
+from jobs.job_list import MOST_CHARACTERS
 from jobs.models import LANGUAGES, UNITS, KeepOut, Member
 from jobs.outline import Outline
 from jobs.units import System, length_mm
@@ -163,7 +164,17 @@ class Touch(NamedTuple):
     y: int
 
 
-class AskForm(PageForm):
+class WebhookForm(PageForm):
+    url = forms.CharField(
+        label=_("Address"),
+        max_length=500,
+        help_text=_("Of the other system; it begins with https://."),
+        widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off"}),
+    )
+    events = forms.MultipleChoiceField(label=_("What it is told"), widget=PlainChoices)
+
+
+class AskForm(MeasuredForm):
     """May I fasten here? A place by two distances, or by a touch on the plan."""
 
     USUAL_DEPTH_MM = 40.0
@@ -171,8 +182,8 @@ class AskForm(PageForm):
 
     right = LengthField(label=_("To the right"), required=False)
     into = LengthField(label=_("Into the room"), required=False)
-    depth = NumberField(label=_("How deep, mm"), required=False, low=1, high=1000)
-    drill = NumberField(label=_("Drill, mm"), required=False, low=1, high=100)
+    depth = LengthField(label=_("How deep"), required=False)
+    drill = LengthField(label=_("Drill"), required=False)
 
     def touched(self) -> Touch | None:
         """Where the plan was touched: a browser sends `at288.x` for an image called `at288`."""
@@ -182,16 +193,6 @@ class AskForm(PageForm):
             if match and re.fullmatch(r"\d{1,4}", x) and re.fullmatch(r"\d{1,4}", y):
                 return Touch(width=int(match[1]), x=int(x), y=int(y))
         return None
-
-
-class WebhookForm(PageForm):
-    url = forms.CharField(
-        label=_("Address"),
-        max_length=500,
-        help_text=_("Of the other system; it begins with https://."),
-        widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off"}),
-    )
-    events = forms.MultipleChoiceField(label=_("What it is told"), widget=PlainChoices)
 
 
 class AsLaidForm(MeasuredForm):
@@ -504,3 +505,33 @@ class DeviceForm(PageForm):
     name = forms.CharField(
         label=_("Which device is it?"), max_length=80, help_text=_("Such as: logger in the van.")
     )
+
+
+class JobListForm(PageForm):
+    """A list of jobs as a file or as text; comes as `text` and `country`."""
+
+    file = forms.FileField(
+        label=_("The file"),
+        required=False,
+        widget=forms.FileInput(attrs={"accept": ".csv,text/csv,text/plain"}),
+    )
+    text = forms.CharField(label=_("Or paste it"), required=False, widget=forms.Textarea)
+    country = forms.RegexField(
+        "^[A-Z]{2}$",
+        label=_("Country of rows that name none"),
+        help_text=_("Two letters, such as NO or US."),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        file = given.pop("file", None)
+        if file is not None and file.size > MOST_CHARACTERS:
+            self.add_error("file", _("The file is too large. Send it in parts."))
+        elif file is not None:
+            try:
+                given["text"] = file.read().decode("utf-8-sig")
+            except UnicodeDecodeError:
+                self.add_error("file", _("The file is not written in UTF-8. Save it as CSV UTF-8."))
+        if not given.get("text") and not self.errors:
+            self.add_error("file", _("Choose a file, or paste the list."))
+        return given

@@ -470,6 +470,53 @@ class LayingSearch(TenantModel):
         ]
 
 
+class JobImportQuerySet(TenantQuerySet["JobImport"]):
+    def waiting(self, *, at: datetime) -> Self:
+        """Lists that are to be taken in and that nobody works on, or whose worker is gone."""
+        gone = at - JobImport.CLAIM_LASTS
+        return self.filter(done_at=None, confirmed_at__isnull=False).filter(
+            Q(claimed_at=None) | Q(claimed_at__lt=gone)
+        )
+
+    def claim(self, import_id: UUID, *, at: datetime) -> bool:
+        """Take a list to work on it; False means that another worker was first."""
+        return self.waiting(at=at).filter(pk=import_id).update(claimed_at=at) == 1
+
+
+class JobImport(TenantModel):
+    """A list of jobs as it was read: its good rows, its bad ones, and how far it is taken in."""
+
+    CLAIM_LASTS: ClassVar = timedelta(seconds=60)
+
+    travels = False  # what came of it are customers and jobs
+
+    # Trees of `jobs.job_list.ListedJob`; of a bad row its line, text and reason.
+    rows = models.JSONField()
+    bad = models.JSONField()
+    looked_at = models.DateTimeField()
+    looked_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    confirmed_at = models.DateTimeField(null=True)
+    confirmed_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
+    claimed_at = models.DateTimeField(null=True)
+    worked = models.PositiveIntegerField(default=0)
+    opened = models.PositiveIntegerField(default=0)
+    done_at = models.DateTimeField(null=True)
+
+    objects = JobImportQuerySet.as_manager()  # type: ignore[misc]
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="looked_by", name="jobimport_looker_same_contractor"),
+            SameContractor(field="confirmed_by", name="jobimport_confirmer_same_contractor"),
+            models.CheckConstraint(
+                condition=Q(confirmed_at__isnull=True, confirmed_by__isnull=True)
+                | Q(confirmed_at__isnull=False, confirmed_by__isnull=False),
+                name="jobimport_confirmed_at_and_by",
+            ),
+        ]
+
+
 class LinkQuerySet(TenantQuerySet["Link"]):
     def open(self, *, purpose: str, digest: str, at: object) -> Self:
         """The link of that digest, if it has neither run out nor been revoked."""

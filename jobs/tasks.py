@@ -7,8 +7,8 @@ from celery import shared_task
 from django.utils import timezone
 
 from config.celery import app
-from jobs.actions import laying, webhooks
-from jobs.models import Delivery, LayingSearch
+from jobs.actions import imports, laying, webhooks
+from jobs.models import Delivery, JobImport, LayingSearch
 
 UNNOTICED_AFTER = timedelta(seconds=20)
 GRACE = timedelta(seconds=5)  # a message that is still on its way needs no second one
@@ -50,4 +50,21 @@ def resend_due_deliveries() -> int:
     ids = list(due.values_list("pk", flat=True)[:AT_ONCE])
     for delivery_id in ids:
         app.send_task(webhooks.DELIVER, args=[str(delivery_id)], retry=False)
+    return len(ids)
+
+
+@shared_task
+def take_in_jobs(import_id: str) -> int:
+    """Take in a list of jobs; returns how many this run opened."""
+    return imports.take_in(import_id=UUID(import_id), clock=timezone.now)
+
+
+@shared_task
+def take_in_waiting_lists() -> int:
+    """Wake a worker for each list whose message or worker was lost; returns how many."""
+    now = timezone.now()
+    waiting = JobImport.objects.waiting(at=now).filter(confirmed_at__lt=now - UNNOTICED_AFTER)
+    ids = list(waiting.order_by("pk").values_list("pk", flat=True)[:AT_ONCE])
+    for import_id in ids:
+        app.send_task(imports.TAKE_IN, args=[str(import_id)], retry=False)
     return len(ids)

@@ -14,7 +14,7 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from config.models import DeviceToken
-from jobs.models import Link, Member, RoomPhoto
+from jobs.models import JobImport, Link, Member, RoomPhoto
 from scheduling.actions.decisions import refresh
 from tests.factories import (
     NOW,
@@ -253,6 +253,10 @@ ACCESS |= {
     ("GET", "jobs"): PAGES,
     ("GET", "job"): PAGE,
     ("GET", "job-lanes"): PAGE,
+    ("GET", "job-lists"): FORM,
+    ("POST", "job-lists"): FORM_SENT,
+    ("GET", "job-list"): FORM_OF_ROW,
+    ("POST", "job-list"): answers(302, 403, 403, 404, 302),
     ("POST", "sample-add"): answers(302, 403, 403, 302, 302),
     ("POST", "sample-end"): answers(302, 403, 403, 302, 302),
     ("GET", "job-add"): answers(302, 403, 403, 302, 302),  # first the customer
@@ -417,6 +421,9 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
     meter = InstrumentFactory(contractor=alder)
     customer = CustomerFactory(contractor=alder)
     viewer = MemberFactory(contractor=alder, role="viewer")
+    listed = JobImport.objects.create(
+        contractor=alder, rows=[], bad=[], looked_at=NOW, looked_by=olive
+    )
     material = MaterialFactory(contractor=alder)
     certificate = CertificateFactory(contractor=alder, job=job, issued_by=olive)
     notice = NoticeFactory(contractor=alder, visit=visit)
@@ -469,6 +476,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "password-set": {"uidb64": "MQ", "token": "x-y"},
         "job": {"job_id": job.pk},
         "job-lanes": {"job_id": job.pk},
+        "job-list": {"import_id": listed.pk},
         "job-edit": {"job_id": job.pk},
         "room": {"room_id": room.pk},
         "room-add": {"job_id": job.pk},

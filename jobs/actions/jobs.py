@@ -14,6 +14,8 @@ from jobs import rooms
 from jobs.actions.refreshing import refresh_job, refresh_room
 from jobs.models import Contractor, Customer, Job, KeepOut, Member, Room
 
+# Code profile and volts of a supply of which nothing else is known, by the units of its place.
+USUAL_SUPPLY = {"metric": ("iec", 230.0), "imperial": ("us", 240.0)}
 SHAPES = {"outline", "keep_outs", "control_mm", "door_mm", "doorways"}
 
 

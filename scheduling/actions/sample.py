@@ -14,7 +14,7 @@ from config.errors import DomainError
 from config.sentence import Sentence
 from config.tenancy import TenantQuerySet
 from jobs.actions.customers import add_customer
-from jobs.actions.jobs import add_job, add_room
+from jobs.actions.jobs import USUAL_SUPPLY, add_job, add_room
 from jobs.actions.materials import add_generic_materials
 from jobs.models import Customer, Job, Member, Room
 from scheduling.actions.crews import add_crew, book_crew
@@ -24,7 +24,6 @@ from scheduling.halfday import starts_at
 from scheduling.models import Booking, Crew, Layer, Notice, Visit
 from scheduling.workload import ANY_CREW, SKILLS
 
-SUPPLIES = {"metric": ("iec", 230.0), "imperial": ("us", 240.0)}
 WEEK = [[1, 1]] * 5 + [[0, 0]] * 2
 
 
@@ -47,7 +46,7 @@ def add_sample(*, by: Member, at: datetime) -> None:
     if has_sample(by):
         return
     contractor = by.contractor
-    profile, volts = SUPPLIES[contractor.units]
+    profile, volts = USUAL_SUPPLY[contractor.units]
     zone = ZoneInfo(contractor.time_zone)
     today = at.astimezone(zone).date()
     (mortar,) = add_generic_materials(by=by, keys=["polymer-mortar"])
