@@ -92,6 +92,7 @@ PROBLEMS = {
     "outside-curve": Problem(422, "The sensor's curve does not reach that far"),
     "paper-refused": Problem(422, "The paper cannot be made from this"),
     "photo-not-usable": Problem(422, "This file is no photo that can be kept"),
+    "key-not-usable": Problem(409, "Nothing can be signed with this key"),
     "plan-breaks-rules": Problem(422, "This laying plan breaks a rule of laying"),
     "plan-not-usable": Problem(422, "This laying plan cannot be used"),
     "planning-problem-refused": Problem(422, "This planning problem cannot be solved as it is"),

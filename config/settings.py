@@ -142,6 +142,9 @@ STATIC_ROOT = VAR_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 # Certificates and photos: private, outside of what the web server serves.
 MEDIA_ROOT = Path(env("FILES_DIR", default=str(VAR_DIR / "files")))
+# What papers are signed with: see config/signing.py.
+SIGNING_DIR = Path(env("SIGNING_DIR", default=str(VAR_DIR / "signing")))
+SIGNING_KEYS = {name: key for name, key in env.ENVIRON.items() if name.startswith("SIGNING_KEY")}
 STORAGES = {
     "default": {
         "BACKEND": "django.core.files.storage.FileSystemStorage",

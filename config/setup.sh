@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # Prepares .venv from requirements.lock and the parts that Python packages can't bring along.
-# `setup.sh` does what running needs; `setup.sh chromium` adds the browser for the tests.
+# `setup.sh` does what running needs; `setup.sh chromium` adds what the tests look with: a browser,
+# and a reader of PDFs that is not ours.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -69,8 +70,10 @@ if [ -n "$missing" ]; then
     debian $missing
 fi
 
-if [ "${1:-}" = chromium ] && ! command -v chromium >/dev/null; then
-    debian chromium
+if [ "${1:-}" = chromium ]; then
+    command -v chromium >/dev/null || debian chromium
+    command -v pdftoppm >/dev/null && command -v pdfsig >/dev/null || debian poppler-utils
+    command -v openssl >/dev/null || debian openssl
 fi
 
 # The solvers' inner loops compile once for a machine, so that no first plan has to wait for it.

@@ -42,9 +42,11 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProofTable:
-    """Readings of one room by stage; a cell is None where nothing was measured."""
+    """Readings by stage, of one room or summed up by room; a cell is None where nothing was
+    measured. `first` is the head of the first column."""
 
     title: str
+    first: str
     stages: Sequence[str]
     rows: Sequence[tuple[str, Sequence[Verdict | None]]]
     notes: Sequence[str]
@@ -54,7 +56,7 @@ class ProofTable:
 class Floor:
     """What one room's floor is made of, and why its date was what it was."""
 
-    room: str
+    title: str
     chart: Drawing | None
     because: Sequence[str]
     terms: Sequence[tuple[str, str]]
@@ -69,6 +71,14 @@ class Signature:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Verify:
+    """Where the paper is compared with the record: the code of its address, and the address."""
+
+    code: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoggedReading:
     what: str
     shown: Verdict
@@ -77,7 +87,7 @@ class LoggedReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoggedCheck:
-    """One visit with a meter, as it was accepted, whether or not it still counts."""
+    """One visit with a meter, as it was accepted; `readings` if it was replaced since."""
 
     head: str
     digest: str
@@ -87,28 +97,46 @@ class LoggedCheck:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Annex:
+    """One annex, with a number of its own; only what is given is printed.
+
+    `reasons` pairs the stages that a sentence is of with the sentence.
+    """
+
     title: str
     drawing: Drawing | None = None
+    elements: Sequence[ElementRow] = ()
+    proof: ProofTable | None = None
+    floor: Floor | None = None
+    lists: Sequence[tuple[str, Sequence[str]]] = ()
+    reasons: Sequence[tuple[str, str]] = ()
     checks: Sequence[LoggedCheck] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
-    """Exactly what is printed."""
+    """Exactly what is printed: two pages to read, then the annexes.
+
+    `void` is empty for one in force; `drawing` is None where no plan leaves the first page whole.
+    """
 
     number: str
     digest: str
+    issued_at: str
     contractor: str
     title: str
+    void: str
     head: str
     intro: str
     elements: Sequence[ElementRow]
+    elements_note: str
     drawing: Drawing | None
+    drawing_note: str
     proofs: Sequence[ProofTable]
-    floors: Sequence[Floor]
+    floor: Floor
     assumed: Sequence[str]
     not_checked: Sequence[str]
     signatures: Sequence[Signature]
+    verify: Verify | None
     call: str
     annexes: Sequence[Annex]
     caution_head: str = CAUTION_HEAD

@@ -1,113 +1,199 @@
-"""The certificate's words from a job's frozen record."""
+"""The certificate's words from a job's frozen record, laid out on two pages and annexes."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import chain
-from typing import Any
+from math import ceil
 from zoneinfo import ZoneInfo
 
 from jobs import drawing, plan_picture
-from jobs.certificate import (
-    Annex,
-    Certificate,
-    Drawing,
-    ElementRow,
-    Floor,
-    LoggedCheck,
-    LoggedReading,
-    ProofTable,
-    Signature,
-    Verdict,
-)
+from jobs.certificate import Annex, Certificate, Drawing, Floor, Signature, Verify
 from jobs.plan_picture import PlanPicture
+from jobs.qr import qr_svg
 from jobs.room_picture import StoredPlan, picture
 from jobs.units import System, shown_length
-from readings import wording
-from readings.wording import NBSP, figure, listed
+from readings.wording import figure, listed
 from scheduling.chart import cure_chart
 from scheduling.energize import decide
 from scheduling.facts import facts_from_tree
-
-Record = Mapping[str, Any]
-
-WIDTH_MM = 182.0
-FIRST_PAGE_MM = 150.0  # what the first page leaves for the table of elements and a drawing
-ROW_MM = 8.0
-ANNEX_MM = 220.0
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September",
-    "October", "November", "December",
-)  # fmt: skip
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-# These are judged as what they mean, a temperature and ohms: their ± is not in their own unit.
-JUDGED_AS_ANOTHER = frozenset({"sensor", "load"})
-STAGE_HEADS = {
-    "arrival": "Arrival",
-    "laid": "Laid",
-    "covered": "Covered",
-    "handover": "Handover",
-    "service": "Service",
-}
-KINDS = {
-    "element": "Core to core, Ω",
-    "lead_to_ground": "Lead {lead} to ground",
-    "insulation": "Insulation, MΩ",
-    "sensor": "Floor sensor, kΩ",
-    "supply": "Supply, V",
-    "load": "Current, A",
-}
-IN_OHMS = ("lead_to_ground", "sensor")
-OUTCOMES = {"pass": "Pass", "fail": "Fail", "undecided": "Undecided"}
-NOT_MEASURED = Verdict(
-    outcome="undecided", word="Undecided", text="not measured", said="Undecided: not measured."
+from scheduling.proof_table import (
+    Record,
+    day_words,
+    element_rows,
+    instant_words,
+    logged,
+    proof_of,
+    proof_of_all,
+    reasons,
+    standing,
 )
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 ALWAYS_UNCHECKED = ("House wiring before the control.",)
 
+# The first page: 263 mm between its margins, less headings, box, caution and caption, each with
+# one line; what lies in the floor and a plan share the rest.
+WIDTH_MM = 182.0
+FIRST_PAGE_MM = 164.0
+LINE_MM = 5.0
+ROW_MM = 7.0
+TITLE_LETTERS, HEAD_LETTERS, INTRO_LETTERS, ELEMENT_LETTERS = 54, 80, 104, 38
+MOST_ELEMENTS = 8
+MOST_NAMES = 4
+# An annex sheet has narrower margins: a room of 3.0 m fits at 1:20.
+SHEET_MM = (190.0, 232.0)
+LARGEST, SMALLEST_OF_PAGE = 20, 50
+# The second page.
+MOST_PROOF_ROWS = 11
+MOST_ROOMS_SUMMED_UP = 8
+MOST_TERMS = 4
+MOST_SENTENCES = 4
+CODE_MM = 24.0
 
-def printed(record: Record, *, digest: str) -> Certificate:
-    """The certificate of a frozen record; `digest` is the record's, as hex."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Voided:
+    """That a certificate is no longer in force; `replaced_by` is a number, or empty."""
+
+    at: datetime
+    reason: str
+    replaced_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sheet:
+    """A numbered annex to be, and what points to it from the pages before."""
+
+    annex: Annex
+    room: str = ""
+
+
+def printed(
+    record: Record, *, digest: str, verify_url: str = "", void: Voided | None = None
+) -> Certificate:
+    """The certificate of a frozen record; `digest` is the record's, as hex.
+
+    `verify_url` is where the paper can be compared with the record; a copy that says `void` is not
+    the paper as issued, and has none.
+    """
     zone = ZoneInfo(record["job"]["time_zone"])
     system: System = record["job"]["units"]
     rooms: Sequence[Record] = record["rooms"]
-    rows = sum(len(room["elements"]) for room in rooms)
-    heights_mm = [FIRST_PAGE_MM - ROW_MM * rows, *[ANNEX_MM] * (len(rooms) - 1)]
-    drawings = [
-        _drawing(room, system, height_mm=height, key=f"plan{at}")
-        for at, (room, height) in enumerate(zip(rooms, heights_mm, strict=True))
-    ]
     contractor = record["contractor"]
+    title, head, intro = _title(record), _head(rooms, zone), _intro(record, zone)
+    voided = _void(void, zone) if void else ""
+    elements = [row for room in rooms for row in element_rows(room)]
+    shown = elements[:MOST_ELEMENTS]
+    free_mm = FIRST_PAGE_MM - LINE_MM * (
+        _lines(title, TITLE_LETTERS)
+        + _lines(head, HEAD_LETTERS)
+        + _lines(intro, INTRO_LETTERS)
+        + (_lines(voided, HEAD_LETTERS) + 1 if voided else 0)
+        + (1 if shown != elements else 0)
+        - 3
+    )
+    free_mm -= sum(
+        ROW_MM + LINE_MM * (_lines(f"{row.element}, {row.serial}", ELEMENT_LETTERS) - 1)
+        for row in shown
+    )
+    plans = _Plans(rooms, system)
+    first = plans.on_page(free_mm)
+    governing = _governing(rooms)
+    proofs = [proof_of(room, zone) for room in rooms]
+    summed_up = sum(len(proof.rows) for proof in proofs) > MOST_PROOF_ROWS
+    floors = [_floor(room, zone, system, key=f"cure{at}") for at, room in enumerate(rooms)]
+    assumed = list(chain.from_iterable(_assumed(room) for room in rooms))
+    not_checked = [*_not_checked(rooms), f"What was changed after {_day(record, zone)}."]
+
+    sheets = [_Sheet(annex=annex, room=room) for room, annex in plans.sheets(first)]
+    if shown != elements:
+        sheets.append(_Sheet(annex=Annex(title="What lies in the floors", elements=elements)))
+    for room, proof, floor in zip(rooms, proofs, floors, strict=True):
+        whole = room is governing and len(floor.terms) <= MOST_TERMS
+        sheets.append(
+            _Sheet(
+                annex=Annex(
+                    title=f"The record of {room['name']}",
+                    proof=proof if summed_up else None,
+                    floor=None if whole else floor,
+                    reasons=reasons(room),
+                    checks=[logged(check, zone) for check in room["checks"]],
+                )
+            )
+        )
+    more = [
+        (what, sentences)
+        for what, sentences in (("Assumed", assumed), ("Not checked", not_checked))
+        if len(sentences) > MOST_SENTENCES
+    ]
+    if more:
+        sheets.append(_Sheet(annex=Annex(title="What was assumed, what not checked", lists=more)))
+
+    def annex_with(title: str) -> int:
+        return next(at for at, each in enumerate(sheets, 1) if each.annex.title == title)
+
+    def some(sentences: Sequence[str]) -> list[str]:
+        if len(sentences) <= MOST_SENTENCES:
+            return list(sentences)
+        left = len(sentences) - MOST_SENTENCES + 1
+        number = annex_with("What was assumed, what not checked")
+        return [*sentences[: MOST_SENTENCES - 1], f"{left} more: annex {number}."]
+
     return Certificate(
         number=record["number"],
         digest=" ".join(digest[at : at + 4] for at in range(0, 16, 4)),
+        issued_at=record["issued_at"],
         contractor=contractor["name"],
-        title=f"{listed([room['name'] for room in rooms])}, {record['job']['street']}",
-        head=_head(rooms, zone),
-        intro=_intro(record, zone),
-        elements=[row for room in rooms for row in _element_rows(room)],
-        drawing=drawings[0],
-        proofs=[_proof(room, zone) for room in rooms],
-        floors=[_floor(room, zone, system, key=f"cure{at}") for at, room in enumerate(rooms)],
-        assumed=list(chain.from_iterable(_assumed(room) for room in rooms)),
-        not_checked=[*_not_checked(rooms), f"What was changed after {_day(record, zone)}."],
+        title=title,
+        void=voided,
+        head=head,
+        intro=intro,
+        elements=shown,
+        elements_note=f"{len(elements) - MOST_ELEMENTS} more: annex "
+        f"{annex_with('What lies in the floors')}."
+        if shown != elements
+        else "",
+        drawing=first,
+        drawing_note=_where([each.room for each in sheets if each.room]),
+        proofs=[proof_of_all(rooms, MOST_ROOMS_SUMMED_UP)] if summed_up else proofs,
+        floor=_short(floors[list(rooms).index(governing)]),
+        assumed=some(assumed),
+        not_checked=some(not_checked),
         signatures=[_signature(row, zone) for row in record["sign_offs"]],
+        verify=Verify(
+            code=qr_svg(
+                verify_url, size_mm=CODE_MM, said="Code of the address that compares this paper."
+            ),
+            address=verify_url,
+        )
+        if verify_url
+        else None,
         call=f"{contractor['name']}, {contractor['phone']}, and say number {record['number']}.",
-        annexes=list(_annexes(rooms, drawings, zone)),
+        annexes=[each.annex for each in sheets],
     )
 
 
-def instant_words(text: str, zone: ZoneInfo) -> str:
-    """An instant of the record as `1 December 2026, 9:40 am`, in the place's own time."""
-    at = datetime.fromisoformat(text).astimezone(zone)
-    half = "am" if at.hour < 12 else "pm"
-    return f"{day_words(at)}, {(at.hour - 1) % 12 + 1}:{at.minute:02}{NBSP}{half}"
-
-
-def day_words(at: datetime) -> str:
-    return f"{at.day}{NBSP}{MONTHS[at.month - 1]} {at.year}"
+def _lines(text: str, letters: int) -> int:
+    return max(1, ceil(len(text) / letters))
 
 
 def _day(record: Record, zone: ZoneInfo) -> str:
     return day_words(datetime.fromisoformat(record["issued_at"]).astimezone(zone))
+
+
+# The first page
+
+
+def _title(record: Record) -> str:
+    names = [room["name"] for room in record["rooms"]]
+    what = listed(names) if len(names) <= MOST_NAMES else f"{len(names)} rooms"
+    return f"{what}, {record['job']['street']}"
+
+
+def _void(void: Voided, zone: ZoneInfo) -> str:
+    instead = f", replaced by {void.replaced_by}" if void.replaced_by else ""
+    return f"Void since {day_words(void.at.astimezone(zone))}{instead}: {void.reason}"
 
 
 def _head(rooms: Sequence[Record], zone: ZoneInfo) -> str:
@@ -147,132 +233,75 @@ def _intro(record: Record, zone: ZoneInfo) -> str:
         f"Connected by licensed electrician {row['name']}, licence {row['licence_number']}."
         for row in electricians[-1:]
     ]
+    if before := record["replaces"]:
+        at = datetime.fromisoformat(before["voided_at"]).astimezone(zone)
+        said.append(f"Replaces {before['number']}, void since {day_words(at)}.")
     return " ".join(said)
 
 
-# Readings
+class _Plans:
+    """The rooms' plans: one on the first page if it leaves that whole, all others on sheets."""
 
+    def __init__(self, rooms: Sequence[Record], system: System) -> None:
+        self.system = system
+        self.known = [
+            (room["name"], f"plan{at}", _picture(room))
+            for at, room in enumerate(rooms)
+            if room["plan"]
+        ]
 
-def standing(room: Record) -> dict[tuple[str, str, str], dict[str, Record]]:
-    """(kind, label, lead) -> stage -> the reading that counts: the latest of checks in force."""
-    found: dict[tuple[str, str, str], dict[str, Record]] = {}
-    for check in room["checks"]:
-        if not check["superseded"]:
-            for reading in check["readings"]:
-                key = (reading["kind"], reading["label"], reading["lead"])
-                found.setdefault(key, {})[check["stage"]] = reading
-    return found
+    def on_page(self, height_mm: float) -> Drawing | None:
+        """The first room's plan at the largest of 1:20, 1:25 and 1:50 that fits."""
+        if not self.known:
+            return None
+        _name, key, shown = self.known[0]
+        scale = drawing.largest_scale(shown, width_mm=WIDTH_MM, height_mm=height_mm)
+        if scale is None or scale > SMALLEST_OF_PAGE:
+            return None
+        return self._drawn(shown, scale, key)
 
+    def sheets(self, first: Drawing | None) -> Iterator[tuple[str, Annex]]:
+        """Every room on a sheet of its own; the first page's room only if it is larger there."""
+        width_mm, height_mm = SHEET_MM
+        for at, (name, key, shown) in enumerate(self.known):
+            scale = drawing.largest_scale(shown, width_mm=width_mm, height_mm=height_mm)
+            drawn = self._drawn(shown, scale, f"{key}s")
+            if at == 0 and first and (scale != LARGEST or first.caption == drawn.caption):
+                continue
+            yield name, Annex(title=f"Where it lies: {name}", drawing=drawn)
 
-def shown(reading: Record) -> str:
-    """A reading as its meter showed it, with its expanded uncertainty where that is in its unit."""
-    kind, meter = reading["kind"], reading["meter"] or {}
-    if reading["over_range"]:
-        if not meter:
-            return "over-range"
-        most = meter["full_scale"]
-        return f"over{NBSP}{wording.range_name(most) if kind in IN_OHMS else f'{most:g}'}"
-    if kind == "lead_to_ground":
-        return wording.range_name(reading["value"])
-    unit = 1e-3 if kind == "sensor" else 1.0
-    text = figure(reading["value"] * unit, meter["resolution"] * unit if meter else None)
-    half_width = reading["expanded_uncertainty"]
-    if half_width is not None and kind not in JUDGED_AS_ANOTHER:
-        text += f"{NBSP}±{NBSP}{wording.plus_minus(half_width)}"
-    if kind == "sensor" and reading["at_c"] is not None:
-        text += f" ({wording.celsius(reading['at_c'])})"
-    return text
-
-
-def verdict(reading: Record) -> Verdict:
-    word = OUTCOMES[reading["outcome"]]
-    return Verdict(
-        outcome=reading["outcome"],
-        word=word,
-        text=shown(reading),
-        said=f"{word}: {reading['because']}",
-    )
-
-
-def _element_rows(room: Record) -> Iterator[ElementRow]:
-    found = standing(room)
-    for row in room["elements"]:
-        by_stage = found.get(("element", row["label"], ""), {})
-        last = next((by_stage[stage] for stage in reversed(STAGE_HEADS) if stage in by_stage), None)
-        yield ElementRow(
-            room=room["name"],
-            element=f"{row['label']}, {row['material']}",
-            serial=row["serial"],
-            tag=wording.ohms(row["tag_ohms"]),
-            last=verdict(last) if last else NOT_MEASURED,
+    def _drawn(self, shown: PlanPicture, scale: int | None, key: str) -> Drawing:
+        return Drawing(
+            title=plan_picture.title(shown, system=self.system),
+            svg=drawing.draw(shown, system=self.system, scale=scale, key=key),
+            caption=plan_picture.caption(shown, scale=scale),
         )
 
 
-def _proof(room: Record, zone: ZoneInfo) -> ProofTable:
-    found = standing(room)
-    stages = [stage for stage in STAGE_HEADS if any(stage in cells for cells in found.values())]
-    several = len(room["elements"]) > 1
-    return ProofTable(
-        title=room["name"],
-        stages=[f"{STAGE_HEADS[stage]}, {_stage_day(room, stage, zone)}" for stage in stages],
-        rows=[
-            (
-                _reading_name(kind, label if several or kind == "sensor" else "", lead),
-                [verdict(cells[stage]) if stage in cells else None for stage in stages],
-            )
-            for (kind, label, lead), cells in sorted(found.items(), key=_in_print_order)
-        ],
-        notes=_proof_notes(found),
+def _picture(room: Record) -> PlanPicture:
+    return picture(
+        name=room["name"],
+        outline=room["outline"],
+        keep_outs=room["keep_outs"],
+        door_mm=room["door_mm"],
+        control_mm=room["control_mm"],
+        stored=StoredPlan(**room["plan"]),
     )
 
 
-def _in_print_order(item: tuple[tuple[str, str, str], object]) -> tuple[int, str, str]:
-    (kind, label, lead), _ = item
-    return list(KINDS).index(kind), label, lead
+def _where(names: Sequence[str]) -> str:
+    """Which annexes the plans on sheets are: they come first."""
+    if len(names) > MOST_NAMES:
+        return f"Plans on sheets of their own: annexes 1 to {len(names)}."
+    return " ".join(f"{name}: annex {at}." for at, name in enumerate(names, 1))
 
 
-def _reading_name(kind: str, label: str, lead: str) -> str:
-    name = KINDS[kind].format(lead=lead)
-    return f"{label}: {name}" if label and kind != "sensor" else name
+# The second page
 
 
-def _stage_day(room: Record, stage: str, zone: ZoneInfo) -> str:
-    taken = [check["taken_at"] for check in room["checks"] if check["stage"] == stage]
-    at = datetime.fromisoformat(taken[-1]).astimezone(zone)
-    return f"{at.day} {MONTHS[at.month - 1][:3]}"
-
-
-def _proof_notes(found: Mapping[tuple[str, str, str], Mapping[str, Record]]) -> list[str]:
-    readings = [reading for cells in found.values() for reading in cells.values()]
-    limits = dict.fromkeys(
-        f"{KINDS[kind].partition(',')[0]}{' ' + label if label else ''}: {_limits(cells)}"
-        for (kind, label, _), cells in found.items()
-        if kind in ("element", "insulation")
-    )
-    meters = dict.fromkeys(
-        _meter(reading["meter"]) for reading in readings if reading["meter"] is not None
-    )
-    notes = ["Limits: " + "; ".join(limits) + "."] if limits else []
-    notes += ["Measured with " + "; ".join(meters) + "."] if meters else []
-    return [*notes, "± is the expanded uncertainty, 19 times in 20."]
-
-
-def _limits(cells: Mapping[str, Record]) -> str:
-    reading = list(cells.values())[-1]
-    if reading["kind"] == "insulation":
-        return f"at least {wording.megohms(reading['low'])}" if reading["low"] else "none"
-    return wording.between(reading["low"], reading["high"], "Ω")
-
-
-def _meter(meter: Record) -> str:
-    due = meter["calibration_due_on"]
-    serial = f", serial {meter['serial']}" if meter["serial"] else ""
-    return f"{meter['name']}{serial}, " + (
-        f"calibrated to {day_words(datetime.fromisoformat(due))}" if due else "calibration not told"
-    )
-
-
-# The floor and its date
+def _governing(rooms: Sequence[Record]) -> Record:
+    """The room whose heat came last: its floor is why the date was what it was."""
+    return max(rooms, key=lambda room: room["energized_at"] or "")
 
 
 def _floor(room: Record, zone: ZoneInfo, system: System, *, key: str) -> Floor:
@@ -280,7 +309,7 @@ def _floor(room: Record, zone: ZoneInfo, system: System, *, key: str) -> Floor:
     steps = room["warm_up"]
     last = steps[-1] if steps else None
     return Floor(
-        room=room["name"],
+        title=room["name"],
         chart=_chart(decision, system, key=key) if decision else None,
         because=list(_because(decision, zone)) if decision else ["No decision was recorded."],
         terms=[_layer(layer, zone, system) for layer in room["layers"]],
@@ -288,6 +317,15 @@ def _floor(room: Record, zone: ZoneInfo, system: System, *, key: str) -> Floor:
         if last
         else "No step of a warm-up was recorded.",
     )
+
+
+def _short(floor: Floor) -> Floor:
+    """A floor of many layers with its last ones; the whole of it is in the room's annex."""
+    left = len(floor.terms) - MOST_TERMS
+    if left <= 0:
+        return floor
+    terms = [("Below", f"{left} more: in its annex."), *floor.terms[left:]]
+    return replace(floor, terms=terms)
 
 
 def _chart(decision: Record, system: System, *, key: str) -> Drawing | None:
@@ -306,8 +344,8 @@ def _names(decision: Record) -> dict[str, str]:
 def _because(decision: Record, zone: ZoneInfo) -> Iterator[str]:
     names = _names(decision)
     for layer in decision["result"]["layers"]:
-        name = names[layer["id"]]
-        reached = f"{name}: {layer['equivalent_hours']:g} of {layer['required_hours']:g} h reached"
+        hours = figure(layer["equivalent_hours"], 0.1)
+        reached = f"{names[layer['id']]}: {hours} of {layer['required_hours']:g} h reached"
         yield (
             f"{reached} on {instant_words(layer['ready'], zone)}."
             if layer["ready"]
@@ -363,60 +401,4 @@ def _signature(row: Record, zone: ZoneInfo) -> Signature:
         who=f"{row['name']}, {row['kind']}{licence}",
         what=row["scope"],
         when=instant_words(row["signed_at"], zone),
-    )
-
-
-# Drawings and annexes
-
-
-def _drawing(room: Record, system: System, *, height_mm: float, key: str) -> Drawing | None:
-    stored = room["plan"]
-    if stored is None:
-        return None
-    shown_room: PlanPicture = picture(
-        name=room["name"],
-        outline=room["outline"],
-        keep_outs=room["keep_outs"],
-        door_mm=room["door_mm"],
-        doorways=room.get("doorways", ()),
-        control_mm=room["control_mm"],
-        stored=StoredPlan(**stored),
-    )
-    scale = drawing.largest_scale(shown_room, width_mm=WIDTH_MM, height_mm=height_mm)
-    return Drawing(
-        title=plan_picture.title(shown_room, system=system),
-        svg=drawing.draw(shown_room, system=system, scale=scale, key=key),
-        caption=plan_picture.caption(shown_room, scale=scale),
-    )
-
-
-def _annexes(
-    rooms: Sequence[Record], drawings: Sequence[Drawing | None], zone: ZoneInfo
-) -> Iterator[Annex]:
-    for room, drawn in list(zip(rooms, drawings, strict=True))[1:]:
-        if drawn:
-            yield Annex(title=f"Where it lies: {room['name']}", drawing=drawn)
-    for room in rooms:
-        yield Annex(
-            title=f"Every check, as it was accepted: {room['name']}",
-            checks=[_logged(check, zone) for check in room["checks"]],
-        )
-
-
-def _logged(check: Record, zone: ZoneInfo) -> LoggedCheck:
-    state = ", replaced by a later one" if check["superseded"] else ""
-    return LoggedCheck(
-        head=f"{check['sequence']}. {STAGE_HEADS[check['stage']]}, "
-        f"{instant_words(check['taken_at'], zone)}, by {check['taken_by']}: "
-        f"{OUTCOMES[check['outcome']].lower()}{state}",
-        digest=check["digest"],
-        notes=[*check["flags"], *([check["note"]] if check["note"] else [])],
-        readings=[
-            LoggedReading(
-                what=_reading_name(each["kind"], each["label"], each["lead"]),
-                shown=verdict(each),
-                because=each["because"],
-            )
-            for each in check["readings"]
-        ],
     )

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from config.celery import app
 from jobs.models import Room
-from scheduling.actions import certificates, decisions, moved, notices, plans, standing
+from scheduling.actions import certificates, decisions, moved, notices, papers, plans, standing
 from scheduling.models import Certificate, MoveMessage, Notice, Plan
 
 # A message that is still on its way needs no second one.
@@ -19,7 +19,7 @@ JOBS_AT_ONCE = 20
 @shared_task
 def make_certificate(certificate_id: str) -> bool:
     """Make one certificate's PDF; True if this run made it."""
-    return certificates.make_pdf(certificate_id=UUID(certificate_id), at=timezone.now())
+    return papers.make_pdf(certificate_id=UUID(certificate_id), at=timezone.now())
 
 
 @shared_task

@@ -29,6 +29,7 @@ urlpatterns = [
         certificates.certificate_by_link,
         name="certificate-by-link",
     ),
+    path("verify/<str:secret>/", certificates.verify, name="verify"),
     path("notice/<str:secret>/", public.notice_page, name="notice"),
     path("owner/<str:secret>/", owner.owner_page, name="owner"),
     path("owner/<str:secret>/certificate/", owner.owner_certificate, name="owner-certificate"),

@@ -358,6 +358,8 @@ ACCESS |= {
     ("GET", "owner-certificate"): NO_LINK,
     ("GET", "owner-calendar"): NO_LINK,
     ("GET", "certificate-by-link"): answers(404, 404, 404, 404, 404),  # a link that opens nothing
+    ("GET", "verify"): NO_LINK,
+    ("POST", "verify"): NO_LINK,
 }
 
 PAGES_OF_A_ROOM = ("room-plans", "room-as-laid", "room-photos")
@@ -454,6 +456,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         **{
             name: {"member_id": viewer.pk} for name in ("member-edit", "invite-again", "member-end")
         },
+        "verify": {"secret": "unknown"},
         "notice": {"secret": "unknown"},
         "install": {"room_id": room.pk, "kind": "element"},
         **{name: {"room_id": room.pk} for name in ("layer-add", "proof-add", "heat-on")},

@@ -1,15 +1,10 @@
-"""Certificates: issued from a frozen record, made into a PDF by a worker, voided, shown by link."""
+"""Certificates: issued from a frozen record, voided, shown and compared by link."""
 
-import json
 from datetime import datetime, timedelta
-from hashlib import sha256
 from uuid import UUID
 
-from django.core.files.base import ContentFile
 from django.db import transaction
-from django.template.loader import render_to_string
 
-from config import paper
 from config.celery import wake
 from config.errors import DomainError
 from config.instants import rfc3339
@@ -18,13 +13,14 @@ from jobs.actions.links import make_link, open_link
 from jobs.actions.refreshing import refresh_job
 from jobs.models import Contractor, Job, Link, Member, Room
 from scheduling.actions.record import handover_of, record_of
-from scheduling.certificate import printed
 from scheduling.facts import digest_of
 from scheduling.handover import require_complete
 from scheduling.models import Certificate, SignOff
 
 MAKE = "scheduling.tasks.make_certificate"
 LINK_LASTS = timedelta(days=365)
+VERIFY_LASTS = timedelta(days=365 * 50)
+"""As long as a floor may lie: the address is printed on the certificate."""
 
 
 class SignedAlready(DomainError):
@@ -80,11 +76,12 @@ def issue_certificate(*, by: Member, job: Job, at: datetime) -> Certificate:
     require_complete(handover_of(job))
     issued = Certificate.objects.filter(contractor=contractor, number__startswith=f"{at:%Y}-")
     number = f"{at:%Y}-{issued.count() + 1:04}"
-    record = {"number": number, "issued_at": rfc3339(at)}
-    record |= record_of(job)
-    replaced = Certificate.objects.filter(
+    voided = Certificate.objects.filter(
         job=job, voided_at__isnull=False, replaced_by__isnull=True
     ).order_by("pk")
+    replaced = voided.last()
+    record = {"number": number, "issued_at": rfc3339(at), "replaces": _replaced(replaced)}
+    record |= record_of(job)
     in_force = CertificateInForce(
         "This job has a certificate in force. Void that one first if it is wrong.", pointer="#/job"
     )
@@ -97,50 +94,20 @@ def issue_certificate(*, by: Member, job: Job, at: datetime) -> Certificate:
             data_digest=digest_of(record),
             issued_at=at,
             issued_by=by,
-            replaces=replaced.last(),
+            replaces=replaced,
         )
     wake(MAKE, certificate.pk)
     return certificate
 
 
-def make_pdf(*, certificate_id: UUID, at: datetime) -> bool:
-    """Make the PDF of a certificate that waits for one; False if there was nothing to do.
-
-    May run late, twice, or be killed: the claim runs out, and only one PDF is ever taken.
-    """
-    if not Certificate.objects.claim(certificate_id, at=at):
-        return False
-    certificate = Certificate.objects.get(pk=certificate_id)
-    try:
-        content = pdf_of(certificate)
-    except paper.OutsideResource as refused:
-        Certificate.objects.filter(pk=certificate_id, made_at__isnull=True).update(
-            failed_at=at, failure=refused.detail[:300]
-        )
-        return False
-    field = Certificate._meta.get_field("pdf")
-    name = field.generate_filename(certificate, f"{certificate.pk}.pdf")
-    name = field.storage.save(name, ContentFile(content))
-    taken = Certificate.objects.filter(pk=certificate_id, made_at__isnull=True).update(
-        made_at=at, pdf=name, pdf_digest=sha256(content).hexdigest()
-    )
-    if not taken:  # our claim ran out, and another worker was quicker
-        field.storage.delete(name)
-    return bool(taken)
-
-
-def pdf_of(certificate: Certificate) -> bytes:
-    """The PDF of a certificate's frozen record; raises paper.OutsideResource."""
-    html = render_to_string(
-        "scheduling/certificate.html",
-        {"certificate": printed(certificate.data, digest=certificate.data_digest)},
-    )
-    return paper.pdf(
-        html,
-        identifier=bytes.fromhex(certificate.data_digest[:32]),
-        data=json.dumps(certificate.data, ensure_ascii=False, indent=1).encode(),
-        made_at=certificate.issued_at,
-    )
+def _replaced(before: Certificate | None) -> dict[str, str] | None:
+    if before is None or before.voided_at is None:
+        return None
+    return {
+        "number": before.number,
+        "voided_at": rfc3339(before.voided_at),
+        "reason": before.void_reason,
+    }
 
 
 @transaction.atomic
@@ -171,8 +138,23 @@ def link_to_certificate(
 
 def certificate_of_link(*, secret: str, at: datetime) -> Certificate | None:
     """What a private link opens now; None alike for no link, and for a PDF not made yet."""
-    link = open_link(purpose="certificate", secret=secret, at=at)
+    return _opened("certificate", secret, at)
+
+
+def certificate_to_verify(*, secret: str, at: datetime) -> Certificate | None:
+    """The certificate that bears this address."""
+    return _opened("verify", secret, at)
+
+
+def number_after(row: Certificate) -> str:
+    """The number of the certificate that replaces this one; empty if none does."""
+    found = Certificate.objects.filter(contractor_id=row.contractor_id, replaces=row)
+    return found.values_list("number", flat=True).first() or ""
+
+
+def _opened(purpose: str, secret: str, at: datetime) -> Certificate | None:
+    link = open_link(purpose=purpose, secret=secret, at=at)
     if link is None or link.subject_id is None:
         return None
     made = Certificate.objects.filter(contractor_id=link.contractor_id, made_at__isnull=False)
-    return made.filter(pk=link.subject_id).defer("data").first()
+    return made.filter(pk=link.subject_id).select_related("job", "contractor").first()

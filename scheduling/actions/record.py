@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any
 
 from config.instants import rfc3339
@@ -12,6 +13,8 @@ from scheduling.handover import STAGES, Missing, RoomProof, missing
 from scheduling.models import Decision, Energizing, Layer, SignOff, WarmUpStep
 
 FORMAT = "firstwarm-certificate/1"
+SCHEMA = Path(__file__).parent.parent / "static/scheduling/certificate-1.schema.json"
+"""The published JSON Schema of that format."""
 CURING_FIGURES = ("heat_after_hours", "walk_after_hours", "lowest_c")
 
 

@@ -77,6 +77,13 @@ class CertificateInput(Input):
     job = serializers.UUIDField()
 
 
+class SignatureOutput(Output):
+    whose = serializers.ChoiceField(choices=[(who, who) for who in ("contractor", "installation")])
+    name = serializers.CharField(help_text="The common name in the key's certificate.")
+    fingerprint = serializers.CharField(help_text="SHA-256 of the key's certificate.")
+    self_signed = serializers.BooleanField(help_text="Nobody else vouches for the key.")
+
+
 class CertificateOutput(Output):
     id = serializers.UUIDField()
     job = serializers.UUIDField(source="job_id")
@@ -90,6 +97,7 @@ class CertificateOutput(Output):
     failure = serializers.CharField()
     data_digest = serializers.CharField(help_text="SHA-256 of the frozen record.")
     pdf_digest = serializers.CharField(help_text="SHA-256 of the PDF; empty until it is made.")
+    signature = SignatureOutput(allow_null=True, help_text="Whose key signed the PDF.")
     voided_at = Instant(allow_null=True)
     void_reason = serializers.CharField()
     replaces = serializers.UUIDField(source="replaces_id", allow_null=True)
@@ -171,7 +179,10 @@ class CertificateDetail(APIView):
 class CertificateData(APIView):
     @extend_schema(responses={200: OpenApiTypes.OBJECT})
     def get(self, request: MemberRequest, certificate_id: str) -> Response:
-        """The frozen record, as it is embedded in the PDF."""
+        """The frozen record, as it is embedded in the PDF.
+
+        Its JSON Schema is published at `/static/scheduling/certificate-1.schema.json`.
+        """
         row = visible(Certificate.objects.all(), request.user, pk=certificate_id)
         return Response(row.data)
 
@@ -179,6 +190,7 @@ class CertificateData(APIView):
 class CertificatePdf(APIView):
     @extend_schema(responses={(200, "application/pdf"): OpenApiTypes.BINARY})
     def get(self, request: MemberRequest, certificate_id: str) -> FileResponse:
+        """The PDF as issued, whether or not the certificate still stands: see its `state`."""
         row = visible(Certificate.objects.defer("data"), request.user, pk=certificate_id)
         if not row.made_at:
             raise NotMadeYet("The PDF is not made yet. Ask again in a few seconds.")

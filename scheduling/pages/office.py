@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -41,6 +41,7 @@ from scheduling.models import (
     Visit,
 )
 from scheduling.pages import words
+from scheduling.pages.certificates import paper_of
 from scheduling.pages.field import minute_typed
 
 
@@ -216,10 +217,10 @@ def handover(request: PageRequest, job_id: UUID) -> HttpResponse:
 
 @page("GET")
 def certificate_pdf(request: PageRequest, certificate_id: UUID) -> HttpResponseBase:
-    row = visible(Certificate.objects.defer("data"), request.user, pk=certificate_id)
+    row = visible(Certificate.objects.all(), request.user, pk=certificate_id)
     if not row.made_at:
         raise Http404
-    return FileResponse(row.pdf.open(), filename=f"certificate-{row.number}.pdf")
+    return paper_of(row)
 
 
 @page("GET", "POST")

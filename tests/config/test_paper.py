@@ -31,7 +31,7 @@ REACHING_OUT = [
 def made(body: str) -> bytes:
     html = f'<html lang="en"><head><title>Paper</title></head><body><p>Text</p>{body}</body></html>'
     return paper.pdf(
-        html, identifier=b"0123456789abcdef", data=json.dumps(DATA).encode(), made_at=AT
+        html, identifier=b"0123456789abcdef", record=json.dumps(DATA).encode(), made_at=AT
     )
 
 

@@ -52,6 +52,7 @@ def worker(tmp_path):
         "DATABASE_URL": database_url(),
         "REDIS_URL": services.redis_url(db=BROKER_DB),
         "FILES_DIR": str(tmp_path / "files"),
+        "SIGNING_DIR": str(tmp_path / "signing"),
     }
     command = [sys.executable, "-m", "celery", "--app", "config", "worker", "--concurrency", "1"]
     started = []

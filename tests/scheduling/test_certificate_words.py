@@ -2,7 +2,7 @@
 
 import pytest
 
-from scheduling.certificate import shown
+from scheduling.proof_table import shown
 
 
 def reading(**fields):
