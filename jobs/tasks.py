@@ -7,8 +7,8 @@ from celery import shared_task
 from django.utils import timezone
 
 from config.celery import app
-from jobs.actions import imports, laying, webhooks
-from jobs.models import Delivery, JobImport, LayingSearch
+from jobs.actions import exports, imports, laying, webhooks
+from jobs.models import Delivery, Export, JobImport, LayingSearch
 
 UNNOTICED_AFTER = timedelta(seconds=20)
 GRACE = timedelta(seconds=5)  # a message that is still on its way needs no second one
@@ -50,6 +50,24 @@ def resend_due_deliveries() -> int:
     ids = list(due.values_list("pk", flat=True)[:AT_ONCE])
     for delivery_id in ids:
         app.send_task(webhooks.DELIVER, args=[str(delivery_id)], retry=False)
+    return len(ids)
+
+
+@shared_task
+def make_export(export_id: str) -> bool:
+    """Make one export's file; True if this run made it."""
+    return exports.make_export(export_id=UUID(export_id), clock=timezone.now)
+
+
+@shared_task
+def tend_exports() -> int:
+    """Delete the files of old exports; wake a worker for each that waits, returns how many."""
+    now = timezone.now()
+    exports.remove_expired(at=now)
+    waiting = Export.objects.waiting(at=now).filter(asked_at__lt=now - UNNOTICED_AFTER)
+    ids = list(waiting.order_by("pk").values_list("pk", flat=True)[:AT_ONCE])
+    for export_id in ids:
+        app.send_task(exports.MAKE, args=[str(export_id)], retry=False)
     return len(ids)
 
 

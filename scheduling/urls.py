@@ -5,6 +5,7 @@ from django.urls import path
 from scheduling.pages import (
     board,
     certificates,
+    erasing,
     field,
     job,
     lanes,
@@ -34,6 +35,7 @@ urlpatterns = [
     path("owner/<str:secret>/", owner.owner_page, name="owner"),
     path("owner/<str:secret>/certificate/", owner.owner_certificate, name="owner-certificate"),
     path("owner/<str:secret>/calendar/", owner.owner_calendar, name="owner-calendar"),
+    path("customers/<uuid:customer_id>/erase/", erasing.erasing, name="customer-erase"),
     path("jobs/<uuid:job_id>/visits/new/", office.visit_add, name="visit-add"),
     path("jobs/<uuid:job_id>/bookings/new/", office.booking_add, name="booking-add"),
     path("jobs/<uuid:job_id>/handover/", office.handover, name="handover"),

@@ -7,6 +7,7 @@ from scheduling.api import (
     certificates,
     crews,
     energize,
+    erasures,
     evidence,
     layers,
     notices,
@@ -37,6 +38,11 @@ urlpatterns = [
         name="api-derivation",
     ),
     path("jobs/<uuid:job_id>/handover/", certificates.Handover.as_view(), name="api-handover"),
+    path(
+        "customers/<uuid:customer_id>/erasure/",
+        erasures.CustomerErasure.as_view(),
+        name="api-erasure",
+    ),
     path("sign-offs/", certificates.SignOffList.as_view(), name="api-sign-offs"),
     path("certificates/", certificates.CertificateList.as_view(), name="api-certificates"),
     path(

@@ -12,6 +12,7 @@ from jobs.models import (
     Customer,
     Delivery,
     Element,
+    Export,
     FloorSensor,
     Job,
     LayingSearch,
@@ -124,6 +125,15 @@ class RoomFactory(DjangoModelFactory):
     required = LazyAttribute(
         lambda _: ["check:arrival", "check:laid", "check:covered", "sensor", "control"]
     )
+
+
+class ExportFactory(DjangoModelFactory):
+    class Meta:
+        model = Export
+
+    contractor = SubFactory(ContractorFactory)
+    asked_at = NOW
+    asked_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
 
 
 class LayingSearchFactory(DjangoModelFactory):

@@ -27,6 +27,7 @@ from tests.factories import (
     CustomerFactory,
     DeliveryFactory,
     ElementFactory,
+    ExportFactory,
     FloorSensorFactory,
     InstrumentFactory,
     JobFactory,
@@ -124,6 +125,12 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("POST", "api-controls"): BOTH_ADD,
     ("GET", "api-control"): READ,
     ("PATCH", "api-control"): BOTH_EDIT,
+    ("GET", "api-exports"): answers(200, 403, 403, 200),
+    ("POST", "api-exports"): answers(202, 403, 403, 202),
+    ("GET", "api-export"): answers(200, 403, 403, 404),
+    ("GET", "api-export-file"): answers(409, 403, 403, 404),  # not made yet
+    ("GET", "api-erasure"): answers(404, 404, 404, 404),  # nothing is erased
+    ("POST", "api-erasure"): answers(422, 403, 403, 404),
     ("GET", "api-links"): ALL,
     ("POST", "api-links"): OFFICE_ADDS,
     ("DELETE", "api-link"): OFFICE_REVOKES,
@@ -287,6 +294,12 @@ ACCESS |= {
     ("GET", "customer"): PAGE,
     ("GET", "customer-edit"): FORM_OF_ROW,
     ("POST", "customer-edit"): FORM_OF_ROW_SENT,
+    ("GET", "customer-erase"): FORM_OF_ROW,
+    ("POST", "customer-erase"): answers(302, 403, 403, 404, 302),
+    ("GET", "leaving"): FORM,
+    ("POST", "leaving"): answers(302, 403, 403, 302, 302),
+    ("GET", "job-close"): FORM_OF_ROW,
+    ("POST", "job-close"): answers(302, 403, 403, 404, 302),
     ("GET", "catalogue"): PAGES,
     ("GET", "material"): PAGE,
     ("GET", "people"): PAGES,
@@ -433,6 +446,8 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         contractor=alder, visit=CheckFactory(contractor=alder, room=room, taken_by=olive)
     )
     layer = LayerFactory(contractor=alder, room=room)
+    # Failed, so that another one can be asked for.
+    export = ExportFactory(contractor=alder, asked_by=olive, failed_at=NOW)
     photo = RoomPhoto.objects.create(
         contractor=alder,
         room=room,
@@ -462,7 +477,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         **{name: {"room_id": room.pk} for name in ("layer-add", "proof-add", "heat-on")},
         **{
             name: {"job_id": job.pk}
-            for name in ("visit-add", "booking-add", "sign", "handover", "owner-link")
+            for name in ("visit-add", "booking-add", "sign", "handover", "owner-link", "job-close")
         },
         "notice-link": {"visit_id": notice.visit_id},
         "certificate-pdf-page": {"certificate_id": certificate.pk},
@@ -491,7 +506,11 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         },
         "checks": {"room_id": room.pk},
         "customer": {"customer_id": customer.pk},
-        "customer-edit": {"customer_id": customer.pk},
+        **{
+            route: {"customer_id": customer.pk}
+            for route in ("customer-edit", "customer-erase", "api-erasure")
+        },
+        **{route: {"export_id": export.pk} for route in ("api-export", "api-export-file")},
         "material": {"material_id": material.pk},
         **{f"api-webhook{deed}": {"webhook_id": webhook.pk} for deed in WEBHOOK_DEEDS},
         "webhook": {"webhook_id": webhook.pk},
