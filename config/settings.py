@@ -22,6 +22,7 @@ PUBLIC_URL = env("PUBLIC_URL", default="https://localhost")
 INSTALLED_APPS = [
     "django.contrib.auth",
     "django.contrib.contenttypes",
+    "django.contrib.postgres",
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",

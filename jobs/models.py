@@ -6,8 +6,10 @@ from uuid import UUID
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.postgres.fields import ArrayField
+from django.contrib.postgres.indexes import GinIndex, OpClass
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Upper
 from uuid_utils.compat import uuid7
 
 from config.tenancy import (
@@ -93,6 +95,19 @@ class Member(AbstractBaseUser):
         ]
 
 
+class Digits(models.Func):
+    """The digits of a text, as whoever dials them types them."""
+
+    function = "regexp_replace"
+    template = "%(function)s(%(expressions)s, '[^0-9]', '', 'g')"
+    output_field = models.TextField()
+
+
+def looked_for_in(field: str, *, name: str) -> GinIndex:
+    """An index that finds any part of a text, in upper or lower case."""
+    return GinIndex(OpClass(Upper(field), name="gin_trgm_ops"), name=name)
+
+
 class Customer(VersionedModel):
     """Who the floor is for."""
 
@@ -108,6 +123,13 @@ class Customer(VersionedModel):
             *VersionedModel.Meta.constraints,
             models.UniqueConstraint(
                 fields=["contractor", "client_id"], name="customer_once_per_client_id"
+            ),
+        ]
+        indexes: ClassVar = [
+            looked_for_in("name", name="customer_by_part_of_name"),
+            looked_for_in("email", name="customer_by_part_of_email"),
+            GinIndex(
+                OpClass(Digits("phone"), name="gin_trgm_ops"), name="customer_by_part_of_phone"
             ),
         ]
 
@@ -151,6 +173,10 @@ class Job(VersionedModel):
                 | Q(due_on__gte=F("release_on")),
                 name="job_due_after_release",
             ),
+        ]
+        indexes: ClassVar = [
+            looked_for_in("street", name="job_by_part_of_street"),
+            looked_for_in("title", name="job_by_part_of_title"),
         ]
 
 
@@ -297,6 +323,7 @@ class Element(InstalledModel):
                 name="element_tolerance_plausible",
             ),
         ]
+        indexes: ClassVar = [looked_for_in("serial", name="element_by_part_of_serial")]
 
 
 class FloorSensor(InstalledModel):

@@ -4,6 +4,7 @@ import re
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 
 from scheduling.actions.standing import bring_up_to_date
@@ -150,11 +151,27 @@ def test_search_finds_by_anything(office, world):
     element = ElementFactory(
         contractor=world.job.contractor, room=world.kitchen, serial="0041 7702", label="M2"
     )
-    for asked in ("mill", "Ada", "7702", "00 01 00", "#1"):
+    for asked in ("mill", "Ada", "7702", "00 01 00", "(55) 0001-00", "#1"):
         said = words(office.get(reverse("search"), {"q": asked}))
         assert "14 Mill Lane" in said or "Ada Customer" in said, asked
     assert element.serial in words(office.get(reverse("search"), {"q": "7702"}))
     assert "Nothing has that in it." in words(office.get(reverse("search"), {"q": "zzz"}))
+
+
+@pytest.mark.parametrize(
+    ("table", "asked"),
+    [
+        ("jobs_customer", "UPPER(name::text) LIKE '%EXAMPLE%'"),
+        ("jobs_customer", "regexp_replace(phone, '[^0-9]', '', 'g')::text LIKE '%550001%'"),
+        ("jobs_job", "UPPER(street::text) LIKE '%MILL LANE%'"),
+        ("jobs_element", "UPPER(serial::text) LIKE '%7702%'"),
+    ],
+)
+def test_a_part_of_a_text_is_found_by_an_index(db, table, asked):
+    with connection.cursor() as cursor:
+        cursor.execute("SET LOCAL enable_seqscan = off")
+        cursor.execute(f"EXPLAIN SELECT id FROM {table} WHERE {asked}")
+        assert "by_part_of" in str(cursor.fetchall())
 
 
 @pytest.mark.parametrize("q", ["'; DROP TABLE jobs_job; --", "%", "\\", "a" * 500, "<b>"])
