@@ -25,8 +25,8 @@ def search(request: PageRequest) -> HttpResponse:
         elements = Element.objects.visible_to(request.user)
         reachable = Q(name__icontains=q) | Q(email__icontains=q)
         if len(digits := re.sub(r"[\s+()/.-]", "", q)) >= LEAST_DIGITS and digits.isdecimal():
-            customers = customers.alias(digits=Digits("phone"))
-            reachable |= Q(digits__contains=digits)
+            dialled = customers.alias(digits=Digits("phone")).filter(digits__contains=digits)
+            reachable |= Q(pk__in=dialled.values("pk"))
         found = list(customers.filter(reachable).order_by("-pk")[:MOST])
         # By the customers just found, not by a join: each part is served by its own index.
         matching = Q(street__icontains=q) | Q(title__icontains=q) | Q(customer__in=found)
