@@ -38,7 +38,47 @@ NAMES = {
     "unit": "Counted in",
     "thickness_mm": "At a thickness of",
     "waste_fraction": "Waste",
+    "activation_k": "Activation energy over the gas constant",
+    "reference_c": "Hours counted at",
+    "datum_c": "No hardening below",
+    "method": "Moisture measured by",
+    "limit": "Moisture before covering, at most",
+    "over_mm": "Thickness up to which that holds",
+    "hours_per_mm": "Hours for each millimetre",
+    "hours_per_mm_over": "Hours for each millimetre above",
+    "points": "Table of resistance",
+    "kind:mat": "Mat",
+    "kind:cable": "Cable",
+    "kind:arrhenius": "Arrhenius, by its activation energy",
+    "kind:ec2": "Eurocode 2, annex B",
+    "kind:nurse-saul": "Nurse and Saul, degree-hours",
+    "ends:one": "One end",
+    "ends:both": "Both ends",
+    "unit:m2": "Square metres",
+    "unit:m": "Metres",
+    "unit:piece": "Pieces",
 }
+# What a figure is typed in, by how its name ends; the longest ending that fits comes first.
+UNITS = {
+    "_per_mm": "h/mm",
+    "_per_mm_over": "h/mm",
+    "_rh_percent": "%",
+    "_mm": "mm",
+    "_c": "°C",
+    "_hours": "h",
+    "watts": "W",
+    "volts": "V",
+    "amps": "A",
+    "_ma": "mA",
+    "activation_k": "K",
+    "alpha_per_k": "1/K",
+    "waste_fraction": "0 – 1",
+}
+
+
+def unit(name: str) -> str:
+    """The unit that a figure is kept and typed in; empty for none."""
+    return next((unit for ending, unit in UNITS.items() if name.endswith(ending)), "")
 
 
 class Line(NamedTuple):

@@ -19,6 +19,7 @@ from jobs.pages import (
     plans,
     rooms,
     search,
+    sheets,
     webhooks,
 )
 
@@ -47,6 +48,10 @@ urlpatterns = [
     path("customers/<uuid:customer_id>/change/", customers.customer_edit, name="customer-edit"),
     path("catalogue/", catalogue.catalogue, name="catalogue"),
     path("catalogue/<uuid:material_id>/", catalogue.material, name="material"),
+    path("catalogue/<uuid:material_id>/change/", sheets.material_edit, name="material-edit"),
+    path("catalogue/<uuid:material_id>/retire/", sheets.material_retire, name="material-retire"),
+    path("catalogue/new/<slug:kind>/", sheets.material_add, name="material-add"),
+    path("catalogue/generic/", sheets.generic_add, name="generic-add"),
     path("jobs/new/", jobs.job_add, name="job-add"),
     path("jobs/lists/", imports.job_lists, name="job-lists"),
     path("jobs/lists/<uuid:import_id>/", imports.job_list, name="job-list"),

@@ -302,6 +302,14 @@ ACCESS |= {
     ("POST", "job-close"): answers(302, 403, 403, 404, 302),
     ("GET", "catalogue"): PAGES,
     ("GET", "material"): PAGE,
+    ("GET", "material-add"): FORM,
+    ("POST", "material-add"): FORM_SENT,
+    ("GET", "material-edit"): FORM_OF_ROW,
+    ("POST", "material-edit"): FORM_OF_ROW_SENT,
+    ("GET", "material-retire"): FORM_OF_ROW,
+    ("POST", "material-retire"): answers(302, 403, 403, 404, 302),
+    ("GET", "generic-add"): FORM,
+    ("POST", "generic-add"): FORM_SENT,
     ("GET", "people"): PAGES,
     ("GET", "first"): NO_LINK,
     ("POST", "first"): NO_LINK,
@@ -511,7 +519,11 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
             for route in ("customer-edit", "customer-erase", "api-erasure")
         },
         **{route: {"export_id": export.pk} for route in ("api-export", "api-export-file")},
-        "material": {"material_id": material.pk},
+        **{
+            route: {"material_id": material.pk}
+            for route in ("material", "material-edit", "material-retire")
+        },
+        "material-add": {"kind": "mortar"},
         **{f"api-webhook{deed}": {"webhook_id": webhook.pk} for deed in WEBHOOK_DEEDS},
         "webhook": {"webhook_id": webhook.pk},
         **{

@@ -34,6 +34,7 @@ MAY_KNOW_DJANGO = {
     "models",
     "pages",
     "requests",
+    "specs",
     "tasks",
     "templatetags",
     "urls",

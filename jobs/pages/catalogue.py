@@ -9,6 +9,7 @@ from django.shortcuts import render
 from config.pages import page
 from config.tenancy import visible
 from jobs import specification
+from jobs.materials import KINDS
 from jobs.models import Material
 from jobs.requests import PageRequest
 from jobs.units import System
@@ -21,7 +22,7 @@ def catalogue(request: PageRequest) -> HttpResponse:
         .filter(retired_at__isnull=True)
         .order_by("kind", "name", "pk")
     )
-    shown = {"rows": rows[:2000], "here": "catalogue"}
+    shown = {"rows": rows[:2000], "all_kinds": KINDS, "here": "catalogue"}
     return render(request, "jobs/catalogue.html", shown)
 
 
