@@ -99,6 +99,7 @@ def pdf(
 
     def finish(_document: object, made: pydyf.PDF) -> None:
         _compress(made)
+        _associate_once(made)
         _describe(made, says)
         if signed:
             _add_signature_field(made)
@@ -142,6 +143,12 @@ def _attachment(record: bytes, made_at: datetime) -> Attachment:
         created=made_at,
         modified=made_at,
     )
+
+
+def _associate_once(made: pydyf.PDF) -> None:
+    """WeasyPrint associates each attached file twice, by its name and by its specification."""
+    if "AF" in made.catalog:
+        made.catalog["AF"] = pydyf.Array(dict.fromkeys(made.catalog["AF"]))
 
 
 def _object(made: pydyf.PDF, reference: bytes) -> Any:
