@@ -9,8 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
+import shapely
+
 from jobs.laying.check import MEAN_FACTOR
-from jobs.laying.mat_attempt import in_room, lay_on, pieces_for, too_hot
+from jobs.laying.mat_attempt import in_room, lay_on, pieces_for, shared_out, too_hot
 from jobs.laying.mat_ground import Ground, grounds
 from jobs.laying.mat_judge import Judge
 from jobs.laying.mat_starts import Approaches
@@ -22,8 +24,11 @@ from jobs.laying.problem import Element, Room
 LEAD_SPARE_MM = 30.0
 """Part of the cold lead that is not counted on when starts are looked for."""
 
-PARTS = (1.03, 1.0, 0.985, 0.97, 0.95, 0.92, 0.88, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
-"""Parts of the area that the mats may fill by their pitch; a little over is tried too."""
+FULLEST = 1.03
+"""Part of the area that the mats may fill by their pitch: a little over is tried too."""
+
+PARTS = (1.0, 0.985, 0.97, 0.95, 0.92, 0.9, 0.88, 0.86, 0.84, 0.82, 0.8)
+SMALL_PARTS = (0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
 
 FEWER = 0.01
 """Part of the area that one mat less is worth."""
@@ -183,18 +188,22 @@ def _family(mat: Element) -> tuple[float, ...]:
 def _choices(room: Room) -> list[tuple[Element, ...]]:
     """The mats to take, up to `may_use` of one make: those that fit best for each of `PARTS`.
 
-    Fewer mats go before more that fit no better.
+    Each mat fits into some piece of the floor beside the others. Fewer mats go before more that
+    fit no better.
     """
     area = room.area.area
+    pieces = [FULLEST * piece.area for piece in shapely.get_parts(room.area)]
     mats = [entry for entry in room.elements if entry.kind == "mat"]
     takes: list[tuple[float, int, tuple[Element, ...]]] = []
     for number in range(1, room.may_use + 1):
         for taken in combinations_with_replacement(mats, number):
             if len({_family(mat) for mat in taken}) == 1:
-                part = sum(mat.wire_mm * mat.spacing_mm for mat in taken) / area
-                takes.append((part, number, tuple(sorted(taken, key=lambda mat: -mat.wire_mm))))
+                sizes = sorted((mat.wire_mm * mat.spacing_mm for mat in taken), reverse=True)
+                if shared_out(sizes, pieces) is not None:
+                    largest_first = tuple(sorted(taken, key=lambda mat: -mat.wire_mm))
+                    takes.append((sum(sizes) / area, number, largest_first))
     found: list[tuple[Element, ...]] = []
-    for most in PARTS:
+    for most in (FULLEST, *PARTS, *SMALL_PARTS):
         fitting = [take for take in takes if take[0] <= most]
         if fitting:
             best = max(fitting, key=lambda take: take[0] - FEWER * take[1])

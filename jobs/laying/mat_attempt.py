@@ -3,7 +3,7 @@
 Millimetres, in the frame of the lattice unless said.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -15,6 +15,7 @@ from jobs.laying.mat_chains import END_MM, SPLICE_MM, chain_for
 from jobs.laying.mat_ground import Ground, shares
 from jobs.laying.mat_mesh import grow
 from jobs.laying.mat_path import Laid, lay_out
+from jobs.laying.mat_strips import Chain
 from jobs.laying.mat_wire import Wire
 from jobs.laying.plan import FloatArray, LaidWire, as_points, rounded
 from jobs.laying.pose import Pose
@@ -26,6 +27,10 @@ LEAST_ON_MESH = 0.54
 
 HOLDS = 1.0
 """Wire over what the nodes of a piece hold, at most, for a mat to be tried on it."""
+
+
+ROOM_DIGITS = 2
+"""Shares of which one holds a hundredth more of its mat count as equal."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,19 +56,42 @@ def lay_on(
     schemes = _schemes(ground, mats, starts)
     if not schemes:
         return None
-    scheme = schemes[turn % len(schemes)]
+    number = turn // len(schemes)
+    first = turn % len(schemes)
+    for scheme in (*schemes[first:], *schemes[:first]):
+        if len(mats) == 1 or all(
+            _chain(ground, mat, _free(ground, share), starts, number)
+            for mat, share in zip(mats, scheme, strict=True)
+        ):
+            break
+    else:
+        return None
     left: set[int] = set()
     found: list[LaidOne] = []
     for mat, share in zip(mats, scheme, strict=True):
-        free = [False] * len(ground.lattice.inside)
-        for node in share | left:
-            free[node] = True
-        laid = _lay_one(ground, mat, free, starts, turn // len(schemes), blocked)
+        laid = _lay_one(ground, mat, _free(ground, share | left), starts, number, blocked)
         if laid is None:
             return None
         left = (left | share) - set(laid.nodes)
         found.append(laid)
     return found
+
+
+def _free(ground: Ground, nodes: Iterable[int]) -> list[bool]:
+    free = [False] * len(ground.lattice.inside)
+    for node in nodes:
+        free[node] = True
+    return free
+
+
+def _chain(
+    ground: Ground, mat: Element, free: Sequence[bool], starts: Mapping[int, float], number: int
+) -> Chain | None:
+    return chain_for(ground, mat, free, starts, least=_least_passes(mat), number=number)
+
+
+def _least_passes(mat: Element) -> int:
+    return int(LEAST_ON_MESH * mat.wire_mm / mat.pass_mm) + 1
 
 
 def _lay_one(
@@ -74,10 +102,9 @@ def _lay_one(
     turn: int,
     blocked: Collection[int],
 ) -> LaidOne | None:
-    least = int(LEAST_ON_MESH * mat.wire_mm / mat.pass_mm) + 1
     for node in blocked:
         free[node] = False
-    chain = chain_for(ground, mat, free, starts, least=least, number=turn)
+    chain = _chain(ground, mat, free, starts, turn)
     if chain is None:
         return None
     wire = Wire(ground.lattice, chain.nodes, free, mat.spacing_mm / 2)
@@ -87,7 +114,7 @@ def _lay_one(
             wire,
             chain.strips,
             until_mm=until,
-            least_passes=least,
+            least_passes=_least_passes(mat),
             splice_mm=SPLICE_MM,
             end_mm=END_MM if mat.ends == "both" else 0.0,
         )
@@ -150,14 +177,20 @@ def _length(path: FloatArray) -> float:
 
 def pieces_for(ground: Ground, mats: Sequence[Element]) -> list[int] | None:
     """For each mat the smallest piece of floor that holds it, beside those before it."""
-    left = [len(piece) * ground.cell_mm for piece in ground.pieces]
+    wire = [HOLDS * mat.wire_mm for mat in mats]
+    return shared_out(wire, [len(piece) * ground.cell_mm for piece in ground.pieces])
+
+
+def shared_out(parts: Sequence[float], places: Sequence[float]) -> list[int] | None:
+    """For each part the place that it fits into most tightly, beside the parts before it."""
+    left = list(places)
     taken = []
-    for mat in mats:
-        fits = [at for at, mm in enumerate(left) if mm >= HOLDS * mat.wire_mm]
+    for part in parts:
+        fits = [at for at, size in enumerate(left) if size >= part]
         if not fits:
             return None
-        at = min(fits, key=lambda piece: left[piece])
-        left[at] -= mat.wire_mm
+        at = min(fits, key=lambda place: left[place])
+        left[at] -= part
         taken.append(at)
     return taken
 
@@ -165,7 +198,10 @@ def pieces_for(ground: Ground, mats: Sequence[Element]) -> list[int] | None:
 def _schemes(
     ground: Ground, mats: Sequence[Element], starts: Collection[int]
 ) -> list[list[frozenset[int]]]:
-    """Ways to share the floor between the mats, so that a lead comes to each share."""
+    """Ways to share the floor between the mats, so that a lead comes to each share.
+
+    Those that leave most room to the mat that has least go first.
+    """
     taken = pieces_for(ground, mats)
     if taken is None:
         return []
@@ -179,8 +215,20 @@ def _schemes(
         )
         found = [[*before, *cut] for before in found for cut in cuts]
     places = [order.index(number) for number in range(len(mats))]
-    return [
+    schemes = [
         [scheme[place] for place in places]
         for scheme in found
         if all(not share.isdisjoint(starts) for share in scheme)
     ]
+    return sorted(
+        schemes,
+        key=lambda scheme: (
+            -round(
+                min(
+                    len(share) * ground.cell_mm / mat.wire_mm
+                    for mat, share in zip(mats, scheme, strict=True)
+                ),
+                ROOM_DIGITS,
+            )
+        ),
+    )

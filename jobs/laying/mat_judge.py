@@ -110,11 +110,17 @@ class Judge:
     ) -> tuple[Point, ...]:
         """Those of the squares that get more than the limit in W/mm² of warm floor."""
         lines = [LineString(self.pose.back(path)) for path in paths]
-        warm = covered(self.in_room, lines, [reach] * len(paths))
         found = []
         for column, row in squares.tolist():
             x, y = self.origin + np.asarray([column, row]) * SQUARE_STEP_MM
-            floor = shapely.clip_by_rect(warm, x, y, x + SQUARE_MM, y + SQUARE_MM).area
+            square = (x, y, x + SQUARE_MM, y + SQUARE_MM)
+            around = (x - reach, y - reach, x + SQUARE_MM + reach, y + SQUARE_MM + reach)
+            warm = covered(
+                shapely.clip_by_rect(self.in_room, *square),
+                [shapely.clip_by_rect(line, *around) for line in lines],
+                [reach] * len(lines),
+            )
+            floor = warm.area
             if floor >= SQUARE_LEAST_MM2 - 1 and (over := wire_w[column, row] / floor) > limit:
                 found.append((-float(over), (float(x), float(y))))
         return tuple(corner for _, corner in sorted(found))

@@ -12,7 +12,7 @@ import numpy as np
 
 from jobs.laying.mat_finish import Finishes
 from jobs.laying.mat_lattice import Lattice
-from jobs.laying.mat_walk import IntArray, nearest, way_back
+from jobs.laying.mat_walk import BoolArray, IntArray, nearest, runs_of_passes, way_back
 
 LEAST_PASSES = 3
 """Shorter pieces of mesh are not worth a cut (our own convention)."""
@@ -51,37 +51,31 @@ class Chain:
 
 
 def strips_at(
-    lattice: Lattice, free: Sequence[bool], lefts: Iterable[int], span: int
+    lattice: Lattice, free: Sequence[bool] | BoolArray, lefts: Iterable[int], span: int
 ) -> list[Strip]:
     """Find the strips whose left columns are given: all rows in which a whole pass fits."""
+    open_ = np.asarray(free, dtype=np.bool_)
     found = []
-    rows = lattice.rows
     for left in lefts:
-        low = -1
-        for row in range(rows):
-            a, b = left * rows + row, (left + span) * rows + row
-            fits = free[b] and all(free[node] and lattice.right[node] for node in range(a, b, rows))
-            turns = low < 0 or (lattice.up[a - 1] and lattice.up[b - 1])
-            if low >= 0 and not (fits and turns):
-                found.append(Strip(left, left + span, low, row - 1))
-                low = -1
-            if fits and low < 0:
-                low = row
-        # the topmost row lies outside the area, so every run has ended
-    return [strip for strip in found if strip.passes > LEAST_PASSES]
+        runs = runs_of_passes(lattice.steps, open_, lattice.rows, left, span)
+        found += [
+            Strip(left, left + span, low, high)
+            for low, high in runs.tolist()
+            if high - low + 1 > LEAST_PASSES
+        ]
+    return found
 
 
 def largest_strips(
     lattice: Lattice, free: Sequence[bool], lefts: Sequence[int], span: int
 ) -> list[Strip]:
     """Take the longest strip that fits, then the longest beside it, until none is left."""
-    open_ = list(free)
+    open_ = np.array(free, dtype=np.bool_)
     chosen: list[Strip] = []
     while fitting := strips_at(lattice, open_, lefts, span):
         best = max(fitting, key=lambda strip: (strip.passes, -strip.left))
         chosen.append(best)
-        for node in best.nodes(lattice.rows):
-            open_[node] = False
+        open_[best.nodes(lattice.rows)] = False
     return chosen
 
 

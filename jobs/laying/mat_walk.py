@@ -85,3 +85,27 @@ def joined(steps: BoolArray, free: BoolArray, rows: int) -> tuple[IntArray, IntA
                     last += 1
     begins[count] = last
     return nodes[:last], begins[: count + 1]
+
+
+@compiled
+def runs_of_passes(steps: BoolArray, free: BoolArray, rows: int, left: int, span: int) -> IntArray:
+    """First and last row of each run of whole passes from column `left` on, (runs, 2).
+
+    Rows of a run are joined at both ends of their passes.
+    """
+    runs = np.empty((rows, 2), dtype=np.int64)
+    count, low = 0, -1
+    for row in range(rows):
+        start, end = left * rows + row, (left + span) * rows + row
+        fits = free[end]
+        for node in range(start, end, rows):
+            fits = fits and free[node] and steps[node, 2]
+        turns = low < 0 or (steps[start, 1] and steps[end, 1])
+        if low >= 0 and not (fits and turns):
+            runs[count] = (low, row - 1)
+            count += 1
+            low = -1
+        if fits and low < 0:
+            low = row
+    # the topmost row lies outside the area, so every run has ended
+    return runs[:count]

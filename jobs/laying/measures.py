@@ -76,14 +76,14 @@ def spacings(elements: Sequence[Element], area_mm2: float) -> list[float]:
 
 
 def covered(
-    area: BaseGeometry, paths: Iterable[LineString], reach_mm: Iterable[float]
+    area: BaseGeometry, paths: Iterable[BaseGeometry], reach_mm: Iterable[float]
 ) -> BaseGeometry:
     """Return the part of `area` within each path's own reach."""
     warm = [_around(path, reach) for path, reach in zip(paths, reach_mm, strict=True)]
     return area.intersection(unary_union(warm)) if len(warm) > 1 else area.intersection(warm[0])
 
 
-def _around(path: LineString, reach_mm: float) -> BaseGeometry:
+def _around(path: BaseGeometry, reach_mm: float) -> BaseGeometry:
     """What is within reach of a path; a buffer of a long meander now and then crosses itself."""
     shape = path.buffer(reach_mm, quad_segs=8)
     return shape if shape.is_valid else make_valid(shape)

@@ -8,6 +8,7 @@ import pytest
 from jobs.laying.check import violations
 from jobs.laying.lay import NothingToLay, lay
 from jobs.laying.mat import lay_mats
+from jobs.laying.mat_attempt import shared_out
 from jobs.laying.measures import measure
 from jobs.laying.pose import posed
 from jobs.laying.problem import parse_room
@@ -79,6 +80,19 @@ def test_two_mats_share_a_floor_that_is_too_large_for_one():
     room, plan = laid(bare_room(outline=outline, control=[2600, 0], elements=mats(), may_use=2))
     assert violations(room, plan) == []
     assert len(plan.elements) == 2
+    assert measure(room, plan).covered_of_best > 0.9
+
+
+def test_parts_are_shared_out_to_the_places_that_they_fill_best():
+    assert shared_out([12, 10, 10], [21, 13]) == [1, 0, 0]
+    assert shared_out([12, 10], [21, 9]) is None
+    assert shared_out([], [5]) == []
+
+
+def test_three_mats_find_their_places_in_a_hall():
+    room, plan = laid(make_room(141, elements=mats()))
+    assert len(plan.elements) == 3
+    assert violations(room, plan) == []
     assert measure(room, plan).covered_of_best > 0.9
 
 

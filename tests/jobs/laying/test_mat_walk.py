@@ -12,7 +12,7 @@ from shapely import box
 from jobs.laying.mat_finish import Finishes
 from jobs.laying.mat_lattice import lattice_over
 from jobs.laying.mat_strips import ChainSearch, strips_at
-from jobs.laying.mat_walk import joined, nearest, way_back
+from jobs.laying.mat_walk import joined, nearest, runs_of_passes, way_back
 
 LINES = np.arange(-75, 1500, 75.0)
 
@@ -113,3 +113,31 @@ def test_a_run_that_is_taken_or_that_the_way_runs_along_is_passed_over():
     led = finishes.led_to(wire, free, lattice)
     assert led[-4:].tolist() == good
     assert len(set(led.tolist())) == len(led)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_strip_is_every_run_of_rows_in_which_a_whole_pass_fits(seed):
+    dice = Random(seed)
+    floor = box(0, 0, 1350, 1350)
+    for _ in range(30):
+        x, y = dice.uniform(0, 1300), dice.uniform(0, 1300)
+        floor = floor.difference(box(x, y, x + 90, y + 5))
+    lattice = lattice_over(floor, LINES, LINES)
+    free = np.array(lattice.inside)
+    rows = lattice.rows
+    for left in range(1, 12):
+        fits = [
+            all(free[c * rows + r] for c in range(left, left + 4))
+            and all(lattice.right[c * rows + r] for c in range(left, left + 3))
+            for r in range(rows)
+        ]
+        runs = runs_of_passes(lattice.steps, free, rows, left, 3).tolist()
+        assert sorted(r for low, high in runs for r in range(low, high + 1)) == [
+            r for r in range(rows) if fits[r]
+        ]
+        for low, high in runs:
+            for r in range(low, high):
+                assert lattice.up[left * rows + r] and lattice.up[(left + 3) * rows + r]  # noqa: PT018
+        for (_, end), (begin, _) in pairwise(runs):
+            joined_up = [lattice.up[c * rows + end] for c in (left, left + 3)]
+            assert begin > end + 1 or not all(joined_up)
