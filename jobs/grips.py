@@ -47,7 +47,8 @@ def layer(grips: Iterable[Grip], to_drawing: Callable[[Point], Point]) -> Iterat
             (cx, cy) = ring[0]
             yield f'<circle {told} cx="{cx:.1f}" cy="{cy:.1f}" r="{MARK_UNITS:g}"/>'
         elif len(ring) == 2:
-            yield f'<path {told} d="{svg.path_of(ring)}" fill="none" stroke="none" stroke-width="20"/>'
+            line = 'fill="none" stroke="none" stroke-width="20"'
+            yield f'<path {told} d="{svg.path_of(ring)}" {line}/>'
         else:
             yield f'<polygon {told} points="{svg.points_of(ring)}"/>'
 

@@ -5,6 +5,7 @@ from django.urls import path
 from scheduling.pages import (
     board,
     certificates,
+    day_sheet,
     erasing,
     field,
     job,
@@ -52,6 +53,7 @@ urlpatterns = [
         name="certificate-pdf-page",
     ),
     path("today/", field.today, name="today"),
+    path("day-sheets/<str:day>/", day_sheet.day_sheets, name="day-sheets"),
     path("field/rooms/<uuid:room_id>/", field.field_room, name="field-room"),
     path("field/rooms/<uuid:room_id>/place/", field.place, name="place-layer"),
     path("plan/ask/", proposal.ask, name="plan-ask"),

@@ -287,6 +287,15 @@ ACCESS |= {
     ("POST", "photo"): BOTH_FORM_SENT,
     ("POST", "photo-marks"): BOTH_FORM_SENT,
     ("GET", "photo-image"): PAGE,
+    ("GET", "room-survey"): PAGE,
+    ("POST", "room-survey"): answers(422, 403, 403, 404, 302),
+    ("GET", "room-circuit"): PAGE,
+    ("GET", "room-heat"): PAGE,
+    ("GET", "room-order"): PAGE,
+    ("GET", "room-order-file"): PAGE,
+    ("GET", "room-fasten"): PAGE,
+    ("GET", "room-sheet"): PAGE,
+    ("GET", "room-fault"): PAGE,
     ("GET", "checks"): PAGE,
     ("GET", "customers"): PAGES,
     ("GET", "customer-add"): FORM,
@@ -337,6 +346,7 @@ ACCESS |= {
     ("GET", "proposal"): PAGE,
     ("POST", "proposal"): answers(302, 403, 403, 404, 302),
     ("GET", "today"): PAGES,
+    ("GET", "day-sheets"): PAGES,
     ("GET", "field-room"): PAGE,
     ("GET", "place-layer"): PAGE,
     ("POST", "place-layer"): answers(422, 422, 403, 404, 302),
@@ -383,7 +393,19 @@ ACCESS |= {
     ("POST", "verify"): NO_LINK,
 }
 
-PAGES_OF_A_ROOM = ("room-plans", "room-as-laid", "room-photos")
+PAGES_OF_A_ROOM = (
+    "room-plans",
+    "room-as-laid",
+    "room-photos",
+    "room-survey",
+    "room-circuit",
+    "room-heat",
+    "room-order",
+    "room-order-file",
+    "room-fasten",
+    "room-sheet",
+    "room-fault",
+)
 OF_A_PHOTO = (
     "photo",
     "photo-marks",
@@ -512,6 +534,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "laying-search": {
             "search_id": LayingSearchFactory(contractor=alder, room=room, asked_by=olive).pk
         },
+        "day-sheets": {"day": "2026-12-01"},
         "checks": {"room_id": room.pk},
         "customer": {"customer_id": customer.pk},
         **{

@@ -1,7 +1,5 @@
 """The circuit that feeds a room's elements, by the job's code profile."""
 
-from typing import Any
-
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.response import Response
@@ -10,10 +8,9 @@ from rest_framework.views import APIView
 from config.fields import Input, Output, Text
 from config.paging import chosen
 from config.tenancy import visible
+from jobs.actions.worked_out import circuit_of
 from jobs.api.shapes import QueryNumber
-from jobs.circuits import Load, Supply, check
-from jobs.code_profiles import PROFILES
-from jobs.models import Control, Element, Room
+from jobs.models import Room
 from jobs.requests import MemberRequest
 
 
@@ -56,44 +53,5 @@ class RoomCircuit(APIView):
     def get(self, request: MemberRequest, room_id: str) -> Response:
         room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
         asked = chosen(request, CircuitFilters)
-        loads = loads_of(request, room)
-        supply = Supply(
-            volts=room.job.supply_volts,
-            control_rating_a=_control_rating(request, room),
-            **asked,
-        )
-        found = check(loads, supply, PROFILES[room.job.code_profile])
+        found = circuit_of(request.user, room, **asked)
         return Response(CircuitCheckOutput(found).data)
-
-
-def loads_of(request: MemberRequest, room: Room) -> list[Load]:
-    """The elements in the room, as their sheets have them."""
-    rows = (
-        Element.objects.visible_to(request.user)
-        .filter(room=room, removed_at=None)
-        .select_related("material")
-        .order_by("pk")
-    )
-    return [_load(row.label, row.material.element) for row in rows if row.material.element]
-
-
-def _load(name: str, figures: dict[str, Any]) -> Load:
-    w_per_m = figures["watts"] / figures["wire_mm"] * 1000
-    return Load(
-        name=name,
-        watts=figures["watts"],
-        volts=figures["volts"],
-        w_per_m=w_per_m,
-        w_per_m2=w_per_m / figures["spacing_mm"] * 1000,
-    )
-
-
-def _control_rating(request: MemberRequest, room: Room) -> float | None:
-    controls = (
-        Control.objects.visible_to(request.user)
-        .filter(room=room, removed_at=None)
-        .select_related("material")
-        .order_by("pk")
-    )
-    ratings = [row.material.control["max_amps"] for row in controls if row.material.control]
-    return min(ratings, default=None)

@@ -11,12 +11,10 @@ from config.etags import change_row, etag, expected_version, guarded
 from config.fields import Input, Number, Output, Text, Whole
 from config.idempotency import idempotent
 from config.tenancy import editable, visible
-from jobs import heatloss
-from jobs.api.circuits import loads_of
-from jobs.circuits import current_a
-from jobs.models import LayingPlan, Room
+from jobs.actions.worked_out import facts_of, heat_of, survey_of
+from jobs.models import Room
 from jobs.requests import MemberRequest
-from jobs.survey import SUBSTRATES, SUPPLIED, SUPPLIERS, Survey, lead_way_mm, read_facts, survey
+from jobs.survey import SUBSTRATES, SUPPLIED, SUPPLIERS, read_facts
 
 
 class Millimetres(Number):
@@ -111,7 +109,7 @@ class RoomSurvey(APIView):
 
 
 def _shown(request: MemberRequest, room: Room) -> Response:
-    found: Survey = survey(read_facts({**_known(request, room), **facts_of(room.survey)}))
+    found = survey_of(request.user, room)
     body = {
         "version": room.version,
         "facts": room.survey,
@@ -123,31 +121,6 @@ def _shown(request: MemberRequest, room: Room) -> Response:
         ],
     }
     return Response(body, headers={"ETag": etag(room)})
-
-
-def facts_of(facts: dict[str, Any]) -> dict[str, Any]:
-    """Layers go over the API with names; the survey reads pairs."""
-    read = {name: value for name, value in facts.items() if name != "layers"}
-    if "layers" in facts:
-        read["layers_mm"] = [(layer["use"], layer["mm"]) for layer in facts["layers"]]
-    return read
-
-
-def _known(request: MemberRequest, room: Room) -> dict[str, Any]:
-    """What need not be asked: it follows from the job, the elements and the plan."""
-    known: dict[str, Any] = {"supply_volts": room.job.supply_volts}
-    if room.covering:
-        known["covering"] = room.covering
-    if loads := loads_of(request, room):
-        known["load_a"] = sum(current_a(load.watts, load.volts) for load in loads)
-    plan = LayingPlan.objects.visible_to(request.user).counting(room)
-    height = room.survey.get("control_height_mm")
-    if plan is not None and height is not None:
-        known["lead_way_mm"] = max(
-            lead_way_mm(tuple((x, y) for x, y in one["lead"]), control_height_mm=height)
-            for one in plan.plan["elements"]
-        )
-    return known
 
 
 class SurfaceInput(Input):
@@ -196,39 +169,17 @@ class RoomHeat(APIView):
         room = visible(Room.objects.all(), request.user, pk=room_id)
         sent = HeatInput(data=request.data)
         sent.is_valid(raise_exception=True)
-        given = sent.validated_data
-        if (watts := given.get("watts")) is None:
-            watts = sum(load.watts for load in loads_of(request, room))
-        climate = {"room_c": given["room_c"], "outdoor_c": given["outdoor_c"]}
-        loss = heatloss.room_loss(
-            [heatloss.Surface(**surface) for surface in given["surfaces"]],
-            volume_m3=given["volume_m3"],
-            air_changes_per_hour=given["air_changes_per_hour"],
-            **climate,
-        )
-        limit = heatloss.floor_limit_c(
-            given["zone"], room_c=given["room_c"], covering=room.covering
-        )
-        output = heatloss.floor_output(
-            watts=watts,
-            heated_m2=given["heated_m2"],
-            room_c=given["room_c"],
-            floor_limit=limit,
-            covering_m2k_per_w=given["covering_m2k_per_w"],
-            insulation_m2k_per_w=given["insulation_m2k_per_w"],
-            below_c=given["below_c"],
-            under_limit_c=given.get("under_limit_c"),
-        )
-        found = heatloss.answer(loss, output, **climate)
+        found = heat_of(request.user, room, sent.validated_data)
+        loss, output, answer = found.loss, found.output, found.answer
         body = {
-            "role": found.role,
-            "says": found.says,
+            "role": answer.role,
+            "says": answer.says,
             "loss_watts": round(loss.watts, 1),
             "output_watts": round(output.watts, 1),
             "surface_c": round(output.surface_c, 2),
             "under_covering_c": round(output.under_c, 2),
             "limited_by": output.limited_by,
-            "because": found.because,
-            "not_checked": found.not_checked,
+            "because": answer.because,
+            "not_checked": answer.not_checked,
         }
         return Response(HeatOutput(body).data)

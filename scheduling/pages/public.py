@@ -14,28 +14,15 @@ from django.utils.translation import gettext as _
 
 from config.errors import DomainError
 from config.pages import LANGUAGES, TimedRequest, private_page
-from jobs.actions.pictures import stored_picture
-from jobs.clearance import Clearance, may_fasten, recorded
-from jobs.drawing import room_point, touch_u_mm
-from jobs.forms import AcknowledgeForm, AskForm
+from jobs.forms import AcknowledgeForm
 from jobs.models import Room
-from jobs.outline import Point
-from jobs.pages.drawing import drawn
-from jobs.plan_picture import Language, PlanPicture, view
-from jobs.units import System
+from jobs.pages.fasten import NOTHING, TOUCHED_PX, Asked, asked
 from scheduling.actions import notices
 from scheduling.exposure import FORBIDS, State
 from scheduling.models import Notice
 from scheduling.pages import words
 
-# The plan that is touched is shown as wide as this, by the class that shows it: on the narrowest
-# phone, and where there is room.
-TOUCHED_PX = ((288, "touch-narrow"), (560, "touch-wide"))
-# What is touched lies over the drawing and is empty.
-NOTHING = "data:image/gif;base64,R0lGODlhAQABAIAAAAAAAP///yH5BAEAAAAALAAAAAABAAEAAAIBRAA7"
 ACTIVITIES = ("walking", "carrying", "wet-work", "drilling", "heating-room", "switching-on")
-TONES = {"keep out": "stop", "only after locating on site": "ask", "no cable recorded": "off"}
-MARKS = {"keep out": "embedded", "only after locating on site": "embedded"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,25 +36,7 @@ class Floor:
     until: datetime | None
     likely: bool
     rows: list[tuple[str, str, str]]
-    drawn: Any
-    ask: AskForm
-    answer: Clearance | None
-    tone: str
-    mark: str
-
-    @property
-    def distances(self) -> list[Any]:
-        return [self.ask["right"], self.ask["into"]]
-
-    @property
-    def says(self) -> str:
-        """The answer without the words that its head has said already."""
-        said = self.answer.says if self.answer else ""
-        return said.partition(". ")[2] or said
-
-    @property
-    def short(self) -> str:
-        return str(words.ANSWERS[self.answer.answer]) if self.answer else ""
+    asked: Asked
 
 
 @private_page("GET", "POST")
@@ -120,10 +89,6 @@ def _floor(request: TimedRequest, row: Notice, said: dict[str, Any]) -> Floor:
     room = _room_of(row, said["room"])
     state = cast(State, said["state"])
     here = request.GET.get("room") == str(room.pk)
-    ask = AskForm(request.GET if here else None)
-    answer, place = None, None
-    if here:
-        answer, place = _answer(row, room, ask)
     until = datetime.fromisoformat(said["until"]) if said["until"] else None
     return Floor(
         room=room,
@@ -133,11 +98,7 @@ def _floor(request: TimedRequest, row: Notice, said: dict[str, Any]) -> Floor:
         until=until,
         likely=said["likely"],
         rows=_may(state, until),
-        drawn=drawn(row, room, system=room.job.units, asked=place, key=f"plan-{room.pk}"),
-        ask=ask,
-        answer=answer,
-        tone=TONES[answer.answer] if answer else "",
-        mark=MARKS.get(answer.answer, "none") if answer else "",
+        asked=asked(row, room, request.GET if here else None, key=f"plan-{room.pk}"),
     )
 
 
@@ -154,39 +115,6 @@ def _may(state: State, until: datetime | None) -> list[tuple[str, str, str]]:
                 later = _("ask first")
         rows.append((str(words.ACTIVITIES[activity]), now, later))
     return rows
-
-
-def _answer(row: Notice, room: Room, ask: AskForm) -> tuple[Clearance | None, Point | None]:
-    """The answer to the question in the address, and the place that it is about."""
-    shown = stored_picture(row, room)
-    if not ask.is_valid() or (place := _place(shown, ask)) is None:
-        return None, None
-    touch = ask.touched()
-    doubt = touch_u_mm(shown, width=touch.width) if touch else 0.0
-    try:
-        answer = may_fasten(
-            recorded(shown),
-            place,
-            depth_mm=ask.cleaned_data["depth"] or AskForm.USUAL_DEPTH_MM,
-            drill_mm=ask.cleaned_data["drill"] or AskForm.USUAL_DRILL_MM,
-            where_u_mm=doubt,
-            language=cast(Language, translation.get_language()),
-            system=cast(System, room.job.units),
-        )
-    except DomainError as refused:
-        ask.refuse(refused)
-        return None, None
-    return answer, place
-
-
-def _place(shown: PlanPicture, ask: AskForm) -> Point | None:
-    """The place asked about in the room's coordinates: touched, or measured from the door."""
-    given = ask.cleaned_data
-    if touch := ask.touched():
-        return room_point(shown, touch.x, touch.y, width=touch.width)
-    if given.get("right") is not None and given.get("into") is not None:
-        return view(shown).stored((given["right"], given["into"]))
-    return None
 
 
 @contextmanager

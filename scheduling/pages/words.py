@@ -24,6 +24,12 @@ TASKS = {
     "energize": _("switch on"),
     "other": _("other work"),
 }
+SKILLS = {
+    "lay": _("prepare and lay"),
+    "mortar": _("work with mortar"),
+    "tile": _("tile and grout"),
+    "electric": _("connect and switch on"),
+}
 BANDS = {
     "us": _("Us"),
     "mortar": _("Mortar"),
@@ -115,11 +121,6 @@ ACTIVITIES = {
     "heating-room": _("Heat the room"),
     "switching-on": _("Switch this floor on"),
 }
-ANSWERS = {
-    "keep out": _("Keep out"),
-    "only after locating on site": _("Only after locating on site"),
-    "no cable recorded": _("No cable recorded here"),
-}
 
 # To the owner: what to do with the floor as it is now.
 OWNER_HEADS = {
@@ -143,6 +144,7 @@ NEXT_HEADS = {
     "thermometer": _("read the floor's temperature"),
     "wait": _("nothing to do but wait"),
     "heat": _("heat may come on"),
+    "warm-up": _("tick off the step of the first heating"),
     "nothing": _("nothing is open here"),
 }
 NEXT_WHYS = {
@@ -156,12 +158,14 @@ NEXT_WHYS = {
     "thermometer": _("Hours that nobody measured count as cold, and heat comes later."),
     "wait": _("The floor is hardening, or somebody else has to come first."),
     "heat": _("Nothing stands in the way. The licensed electrician switches it on."),
+    "warm-up": _("Its time is over. Read the floor first: too warm, and the heating stops."),
     "nothing": _("Heat is on, and everything was measured."),
 }
 NEXT_ACTS = {
     "find-fault": _("See the readings"),
     "place": _("It is laid"),
     "thermometer": _("Read the thermometer"),
+    "warm-up": _("See the steps"),
 }
 
 

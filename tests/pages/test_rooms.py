@@ -106,7 +106,9 @@ def test_a_way_that_no_longer_fits_is_refused_with_the_rule(api, finn, bath, sea
     refused = api(finn).post(
         f"/laying-searches/{searched.pk}/", {"choice": "0"}, format="multipart"
     )
-    assert (refused.status_code, "leaves the heatable area" in words(refused)) == (422, True), words(refused)
+    assert (refused.status_code, "leaves the heatable area" in words(refused)) == (422, True), (
+        words(refused)
+    )
     assert not LayingPlan.objects.exists()
 
 
@@ -154,3 +156,146 @@ def test_the_grips_say_which_fields_they_write(api, finn, world):
     assert 'data-key="sensor-0"' in page
     assert 'data-x="sensor-0-right" data-y="sensor-0-into" data-at="1500 487"' in page
     assert 'data-key="run-0-1"' in page
+
+
+def test_the_survey_opens_each_question_to_its_answer(api, olive, finn, world):
+    at = f"/rooms/{world.bathroom.pk}/survey/"
+    page = words(api(olive).get(at))
+    assert "What is the substrate?" in page
+    assert "What is the substrate?" in words(api(finn).get(at))
+    form = typed(api(olive).get(at).content.decode())
+    form |= {"version": world.bathroom.version, "substrate": "concrete", "substrate_dry": "yes",
+             "layers": "mortar 8\ntile 10", "door_gap_mm": "25", "supplied_element": "customer",
+             "control_height_mm": "1.1 m"}  # fmt: skip
+    kept = api(olive).post(at, form, format="multipart")
+    assert kept.status_code == 302, words(kept)
+    facts = Room.objects.get(pk=world.bathroom.pk).survey
+    assert facts["layers"] == [{"use": "mortar", "mm": 8}, {"use": "tile", "mm": 10}]
+    assert (facts["substrate"], facts["substrate_dry"]) == ("concrete", True)
+    assert (facts["control_height_mm"], facts["supplied_by"]) == (1100, {"element": "customer"})
+    assert "18 mm: mortar 8 + tile 10" in words(api(olive).get(at))
+    stale = api(olive).post(at, form, format="multipart")
+    assert (stale.status_code, "Read it again" in words(stale)) == (422, True)
+
+
+def test_a_layer_that_is_none_is_told_with_its_line(api, olive, world):
+    at = f"/rooms/{world.bathroom.pk}/survey/"
+    form = {"version": world.bathroom.version, "layers": "mortar 8\nmortar"}
+    page = api(olive).post(at, form, format="multipart")
+    assert (page.status_code, "Line 2 is no layer" in words(page)) == (422, True)
+
+
+def test_the_circuit_is_worked_out_and_says_what_it_did_not_check(api, vera, world):
+    at = f"/rooms/{world.bathroom.pk}/circuit/"
+    page = words(api(vera).get(at))
+    assert "Worked out by these rules; a licensed electrician decides" in page
+    assert "voltage drop (the length of the run is not known)" in page
+    known = words(api(vera).get(f"{at}?one_way_m=20&breaker_a=13"))
+    assert "20 m one way" in known
+    assert "voltage drop (the length" not in known
+    assert api(vera).get(f"{at}?one_way_m=x").status_code == 422
+
+
+def test_without_an_element_there_is_no_circuit(api, vera, alder):
+    room = RoomFactory(contractor=alder)
+    assert "No element is recorded" in words(api(vera).get(f"/rooms/{room.pk}/circuit/"))
+
+
+HEAT = {
+    "room_c": "21", "outdoor_c": "-15", "height": "2400", "floor": "7.2", "heated": "4",
+    "air_changes_per_hour": "0.5", "zone": "bathroom", "watts": "600", "below_c": "8",
+    "covering_m2k_per_w": "0.01", "insulation_m2k_per_w": "2",
+    "s-TOTAL_FORMS": "1", "s-INITIAL_FORMS": "0", "s-0-construction": "wall, insulated outside",
+    "s-0-area": "7.2",
+}  # fmt: skip
+
+
+def test_heat_says_whether_the_floor_is_enough(api, vera, world):
+    at = f"/rooms/{world.bathroom.pk}/heat-loss/"
+    assert api(vera).get(at).status_code == 200
+    page = words(api(vera).get(at, HEAT))
+    # 0.25 * 7.2 * 36 = 65 W of wall, 0.34 * 0.5 * 17.28 * 36 = 106 W of air
+    assert "the room loses 171 W" in page
+    assert "thermal bridges" in page
+    wrong = api(vera).get(at, HEAT | {"s-0-area": ""})
+    assert (wrong.status_code, "A surface needs its area" in words(wrong)) == (422, True)
+
+
+def test_areas_are_typed_in_the_units_of_the_job(api, vera, world):
+    world.job.units = "imperial"
+    world.job.save()
+    at = f"/rooms/{world.bathroom.pk}/heat-loss/"
+    feet = {"height": '94.488"', "floor": "77.5", "heated": "43", "s-0-area": "77.5"}
+    assert "the room loses 171 W" in words(api(vera).get(at, HEAT | feet))
+
+
+def test_an_order_opens_to_how_it_was_worked_out(api, vera, world):
+    membrane = MaterialFactory(
+        contractor=world.job.contractor, kind="membrane", name="Mat M", curing=None,
+        package={"name": "roll", "unit": "m2", "covers": 5, "waste_fraction": 0.1},
+    )  # fmt: skip
+    page = words(api(vera).get(f"/rooms/{world.bathroom.pk}/order/?material={membrane.pk}"))
+    # 7.2 m² less the tub of 1.275 and the toilet of 0.24 are 5.685; with waste two rolls of 5
+    assert "2 roll Mat M" in page
+    assert "10 % waste makes" in page
+    file = api(vera).get(f"/rooms/{world.bathroom.pk}/order.csv?material={membrane.pk}")
+    assert file["Content-Type"].startswith("text/csv")
+    assert "2,roll,Mat M" in file.content.decode()
+    foreign = api(vera).get(f"/rooms/{world.bathroom.pk}/order/?material={world.job.pk}")
+    assert foreign.status_code == 422
+
+
+def test_fastening_is_asked_on_the_office_page_too(api, olive, world):
+    at = f"/rooms/{world.bathroom.pk}/fasten/"
+    assert "May I fasten here?" in words(api(olive).get(at))
+    answer = words(api(olive).get(f"{at}?right=1500&into=300"))
+    assert "Keep out" in answer
+    assert "half the drill" in answer
+    touched = words(api(olive).get(f"{at}?at288.x=100&at288.y=100"))
+    assert "Only after locating" in touched or "Keep out" in touched
+
+
+def test_a_bare_number_is_in_the_units_of_the_job(api, olive, world):
+    """59 inches are the 1500 mm that lie on the cable; 59 mm from the wall nothing is near."""
+    world.job.units = "imperial"
+    world.job.save()
+    answer = words(api(olive).get(f"/rooms/{world.bathroom.pk}/fasten/?right=59&into=11 13/16"))
+    assert "Keep out" in answer
+
+
+FAULT = {
+    "method": "core_to_ground", "construction": "single", "loop_ohms": "100", "from_a_ohms": "50",
+    "from_b_ohms": "70",
+}  # fmt: skip
+
+
+def test_a_fault_becomes_a_place_and_a_band_on_the_plan(api, finn, world):
+    element = world.bathroom.elements.get()
+    at = f"/rooms/{world.bathroom.pk}/fault/"
+    assert "From A to ground" in words(api(finn).get(at))
+    page = api(finn).get(at, FAULT | {"element": element.pk})
+    said = words(page)
+    assert re.search(r"F: [\d.]+ m from the splice, between", said)
+    assert "isolate and prove dead" in said
+    assert page.content.decode().count('class="fault"') == 2  # its band and its cross
+    both = api(finn).get(at, FAULT | {"element": element.pk, "ends_unknown": "on"})
+    assert "F1:" in words(both)
+    assert "F2:" in words(both)
+
+
+def test_readings_that_no_fault_explains_are_refused(api, finn, world):
+    element = world.bathroom.elements.get()
+    at = f"/rooms/{world.bathroom.pk}/fault/"
+    refused = api(finn).get(at, FAULT | {"element": element.pk, "from_a_ohms": "5",
+                                         "from_b_ohms": "5"})  # fmt: skip
+    assert (refused.status_code, "No single fault" in words(refused)) == (422, True)
+
+
+def test_the_sheet_for_the_wall_is_to_scale(api, vera, world):
+    page = api(vera).get(f"/rooms/{world.bathroom.pk}/sheet/")
+    said = words(page)
+    assert "Do not drill, nail, screw or cut into this floor" in said
+    assert "Scale 1:25." in said
+    # 3.00 m of room are 800 of 1000 units: 3750 mm of floor on 150 mm of paper
+    assert 'width="150.00mm"' in page.content.decode()
+    assert "Splice, start of heat" in said

@@ -15,22 +15,18 @@ from scheduling.holds import REQUIRED, STANDING
 from scheduling.waiting import SAYS
 
 ROOT = Path(config.__file__).parent.parent
-FOLDER = ROOT / "config" / "locale" / "es" / "LC_MESSAGES"
+# Sentences of rooms lie with their app, all others with the project.
+FOLDERS = [ROOT / app / "locale" / "es" / "LC_MESSAGES" for app in ("config", "jobs")]
 # Notices and the certificate have their own words.
 ELSEWHERE = {"notice.txt", "notice_mail.html", "notice_subject.txt", "certificate.html"}
 CALLS = {"_", "gettext", "gettext_lazy", "ngettext", "Sentence"}
 
 
-@pytest.fixture(scope="module")
-def spanish():
-    with (FOLDER / "django.mo").open("rb") as compiled:
-        return gettext.GNUTranslations(compiled)
-
-
-def entries():
-    """The sentences of the .po file: msgid -> every msgstr."""
+def entries(folders=FOLDERS):
+    """The sentences of the .po files: msgid -> every msgstr."""
     found = {}
-    for block in (FOLDER / "django.po").read_text().split("\n\n"):
+    blocks = "\n\n".join((folder / "django.po").read_text() for folder in folders).split("\n\n")
+    for block in blocks:
         parts: dict[str, str] = {}
         for line in block.splitlines():
             if match := re.match(r'(msg\w+(?:\[\d\])?) (".*")', line):
@@ -83,13 +79,16 @@ def wanted() -> set[str]:
     return found - {""}
 
 
-def test_every_sentence_has_its_spanish(spanish):
+def test_every_sentence_has_its_spanish():
     known = entries()
     assert sorted(text for text in wanted() if text not in known) == []
 
 
-def test_what_is_compiled_is_what_is_written(spanish):
-    for text, (plural, texts) in entries().items():
+@pytest.mark.parametrize("folder", FOLDERS, ids=lambda folder: folder.parts[-4])
+def test_what_is_compiled_is_what_is_written(folder):
+    with (folder / "django.mo").open("rb") as compiled:
+        spanish = gettext.GNUTranslations(compiled)
+    for text, (plural, texts) in entries([folder]).items():
         if not text:
             continue
         if plural:

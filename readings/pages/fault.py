@@ -1,0 +1,177 @@
+"""Where an element is damaged: readings at its ends become a place and a band on the plan."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+from uuid import UUID
+
+from django import forms
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from config.errors import DomainError
+from config.forms import NumberField, PageForm, PlainChoice
+from config.pages import page
+from config.tenancy import visible
+from config.wording import in_language
+from jobs.actions.pictures import stored_picture
+from jobs.models import Element, Room
+from jobs.pages.drawing import Drawn, figure
+from jobs.requests import PageRequest
+from jobs.wire import FaultSpot
+from readings.actions.faults import ALSO, TAKES, Located, Spot, locate
+from readings.models import InstrumentRange
+
+METHODS = {
+    "core_to_ground": gettext_lazy("Core to ground, from both ends"),
+    "bridge": gettext_lazy("A bridge with two arms"),
+    "bridge_with_dial": gettext_lazy("A bridge with a dial"),
+    "core_to_core": gettext_lazy("A short between two cores"),
+    "open_core": gettext_lazy("A broken core, by its capacitance"),
+}
+CONSTRUCTIONS = {
+    "single": gettext_lazy("Single core"),
+    "twin-equal": gettext_lazy("Twin core, both alike"),
+    "twin-return": gettext_lazy("Twin core with a return of next to no ohms"),
+}
+FIGURES = {
+    "loop_ohms": gettext_lazy("End to end of the core, Ω"),
+    "from_a_ohms": gettext_lazy("From A to ground, Ω"),
+    "from_b_ohms": gettext_lazy("From B to ground, Ω"),
+    "arm_a": gettext_lazy("Arm at A"),
+    "arm_b": gettext_lazy("Arm at B"),
+    "dial_ohms": gettext_lazy("Dial, Ω"),
+    "arm_ratio": gettext_lazy("Ratio of the arms"),
+    "healthy_ohms": gettext_lazy("Whole element when it was sound, Ω"),
+    "measured_ohms": gettext_lazy("Between the cores now, Ω"),
+    "capacitance_a": gettext_lazy("Capacitance from A, nF"),
+    "capacitance_b": gettext_lazy("Capacitance from B, nF"),
+}
+
+
+class FaultForm(PageForm):
+    """The readings of one method."""
+
+    element = forms.ChoiceField(label=gettext_lazy("Element"))
+    method = forms.ChoiceField(choices=list(METHODS.items()), widget=forms.HiddenInput)
+    construction = forms.ChoiceField(
+        label=gettext_lazy("How is the element built?"),
+        choices=list(CONSTRUCTIONS.items()),
+        initial="twin-equal",
+        widget=PlainChoice,
+    )
+    ends_unknown = forms.BooleanField(
+        label=gettext_lazy("Nobody knows which lead is A"), required=False
+    )
+    range = forms.ChoiceField(label=gettext_lazy("Range of the meter"), required=False)
+    u_percent = NumberField(
+        label=gettext_lazy("Doubt of each arm or capacitance, %"), required=False, low=0, high=50
+    )
+
+    def __init__(self, typed: Any, *, method: str, elements: list[Element], ranges: Any) -> None:
+        super().__init__(typed, initial={"method": method})
+        for name in (*TAKES[method], *ALSO.get(method, ())):
+            self.fields[name] = NumberField(label=FIGURES[name], low=0, high=1e9)
+        self.fields["element"].choices = [(str(row.pk), row.label) for row in elements]  # type: ignore[attr-defined]
+        self.fields["range"].choices = [  # type: ignore[attr-defined]
+            ("", _("Not known")),
+            *((str(row.pk), f"{row.instrument.name}, {row.name}") for row in ranges),
+        ]
+        last = ("construction", "ends_unknown", "range", "u_percent")
+        self.order_fields([name for name in self.fields if name not in last])
+
+    def given(self) -> dict[str, Any]:
+        """The readings as the action takes them."""
+        data = {name: value for name, value in self.cleaned_data.items() if value not in ("", None)}
+        data["ends_known"] = not data.pop("ends_unknown")
+        return data
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One place where the floor may have to be opened, in words."""
+
+    label: str
+    says: str
+    because: str
+
+
+@page("GET")
+def fault_page(request: PageRequest, room_id: UUID) -> HttpResponse:
+    room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
+    elements = list(
+        Element.objects.visible_to(request.user)
+        .filter(room=room, removed_at=None)
+        .select_related("material")
+        .order_by("label", "pk")
+    )
+    ranges = (
+        InstrumentRange.objects.visible_to(request.user)
+        .filter(quantity="ohms")
+        .select_related("instrument")
+        .order_by("instrument__name", "full_scale", "pk")
+    )
+    asked = request.GET.get("method", "")
+    method = asked if asked in METHODS else "core_to_ground"
+    typed = request.GET if "element" in request.GET else None
+    form = FaultForm(typed, method=method, elements=elements, ranges=ranges)
+    found: Located | None = None
+    try:
+        if form.is_bound and form.is_valid():
+            given = form.given()
+            chosen = given.pop("element")
+            (element,) = [row for row in elements if str(row.pk) == chosen]
+            found = locate(by=request.user, element=element, given=given)
+    except DomainError as refused:
+        form.refuse(refused)
+    context = {
+        "here": "jobs",
+        "room": room,
+        "elements": elements,
+        "form": form,
+        "method": method,
+        "methods": METHODS.items(),
+        "found": found,
+        "drawn": _drawn(request, room, found),
+        "imperial": room.job.units == "imperial",
+    }
+    if found:
+        context["candidates"] = [
+            Candidate(label, _where(spot), in_language(spot.because))
+            for label, spot in _labelled(found)
+        ]
+    return render(request, "readings/fault.html", context, status=422 if form.errors else 200)
+
+
+def _labelled(found: Located) -> list[tuple[str, Spot]]:
+    several = len(found.places) > 1
+    return [(f"F{at + 1}" if several else "F", one) for at, one in enumerate(found.places)]
+
+
+def _where(spot: Spot) -> str:
+    if spot.part == "cold-lead":
+        return _("In the cold lead, outside the heated floor.")
+    return _("%(at)s m from the splice, between %(low)s and %(high)s m, 19 times in 20.") % {
+        "at": f"{spot.metres:.1f}",
+        "low": f"{spot.from_m:.1f}",
+        "high": f"{spot.to_m:.1f}",
+    }
+
+
+def _drawn(request: PageRequest, room: Room, found: Located | None) -> Drawn:
+    """The plan with cross and band for each candidate that a drawing tells the place of."""
+    spots = [
+        FaultSpot(
+            label=label,
+            at=one.spot_mm,
+            chainage_mm=one.metres * 1000,
+            from_mm=one.from_m * 1000,
+            to_mm=one.to_m * 1000,
+            band=one.path_mm,
+        )
+        for label, one in (_labelled(found) if found else [])
+        if one.spot_mm is not None and one.part == "heating"
+    ]
+    shown = replace(stored_picture(request.user, room), faults=spots)
+    return figure(shown, system=room.job.units)
