@@ -163,6 +163,8 @@ WHITENOISE_SKIP_COMPRESS_EXTENSIONS = ["map", "png", "svgz", "woff", "woff2", "g
 
 EMAIL_CONFIG = env.email_url("EMAIL_URL", default="consolemail://")
 vars().update(EMAIL_CONFIG)
+# A server that takes the connection and says nothing holds a worker no longer than this.
+EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = env("DEFAULT_FROM_EMAIL", default="firstwarm@localhost")
 # Webhooks go to the public internet by HTTPS; this allows the own network too, and plain HTTP.
 WEBHOOKS_TO_PRIVATE = env.bool("WEBHOOKS_TO_PRIVATE", default=False)

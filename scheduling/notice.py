@@ -103,5 +103,15 @@ def reminder(
     )
 
 
+def office_reaches(
+    *, lasting: bool, made_at: datetime, visit_starts_at: datetime, at: datetime
+) -> bool:
+    """Whether somebody has to call, since e-mail does not get through.
+
+    At once where it never will, or where the visit is near; else after a day of trying.
+    """
+    return lasting or visit_starts_at - at <= RAISE_BEFORE or at - made_at >= REPEAT_AFTER
+
+
 def shown(at: datetime | None) -> str | None:
     return None if at is None else rfc3339(at)

@@ -36,7 +36,7 @@ SAYS = {
     "undecided": "“{stage}” is undecided. Measure again, so that it can be decided.",
     "late": "Heat may come on only after the due date.",
     "overdue": "The due date has passed.",
-    "raised": "{who} has not answered, though asked again.",
+    "raised": "{who} was not reached, or has not answered though asked again.",
     "sign": "Everything is proven. The electrician has not signed.",
     "issue": "Everything is proven and signed. The certificate can be issued.",
     "cure": "hardens",

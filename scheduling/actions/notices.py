@@ -12,9 +12,10 @@ from django.db import transaction
 from django.template.loader import render_to_string
 from django.utils import translation
 
+from config import mail
 from config.celery import wake
 from config.errors import DomainError
-from config.retrying import back_off
+from config.retrying import LONGEST_BACK_OFF, back_off
 from jobs.actions.links import make_link, open_link
 from jobs.actions.refreshing import refresh_job
 from scheduling import notice
@@ -120,20 +121,52 @@ def send_notice(*, notice_id: UUID, at: datetime) -> bool:
     if not Notice.objects.claim(notice_id, at=at):
         return False
     row = Notice.objects.select_related("visit__job__contractor").get(pk=notice_id)
-    message = _message(row, link_to(row, at=at))
-    try:
-        message.send()
-    except OSError as error:  # smtplib's errors are OSErrors too
-        attempts = row.attempts + 1
-        Notice.objects.filter(pk=notice_id).update(
-            claimed_at=None,
-            attempts=attempts,
-            last_error=f"{type(error).__name__}: {error}"[:200],
-            send_after=at + back_off(attempts),
-        )
+    failed = mail.send(_message(row, link_to(row, at=at)))
+    if failed is not None:
+        _note_failure(row, failed, at)
         return False
-    Notice.objects.filter(pk=notice_id).update(sent_at=at, last_error="")
+    _mark_sent(row, at)
     return True
+
+
+def not_delivered(*, notice_id: UUID, because: str, at: datetime) -> bool:
+    """Note that a notice came back undelivered; False if nobody waits for an answer to it."""
+    row = (
+        Notice.objects.select_related("visit")
+        .filter(pk=notice_id, acknowledged_at__isnull=True, withdrawn_at__isnull=True)
+        .first()
+    )
+    if row is None:
+        return False
+    _note_failure(row, mail.Failure(said=because, lasting=True), at)
+    return True
+
+
+def _mark_sent(row: Notice, at: datetime) -> None:
+    Notice.objects.filter(pk=row.pk).update(sent_at=at, last_error="")
+
+
+def _note_failure(row: Notice, failed: mail.Failure, at: datetime) -> None:
+    """Try again later, and tell the office when it is its turn to call.
+
+    What will not be taken later either is tried all the same, seldom: an address is mended, a full
+    box emptied.
+    """
+    attempts = row.attempts + 1
+    turn = notice.office_reaches(
+        lasting=failed.lasting,
+        made_at=row.made_at,
+        visit_starts_at=row.visit.starts_at,
+        at=at,
+    )
+    Notice.objects.filter(pk=row.pk).update(
+        sent_at=None,
+        claimed_at=None,
+        attempts=attempts,
+        last_error=failed.said,
+        send_after=at + (LONGEST_BACK_OFF if failed.lasting else back_off(attempts)),
+        raised_at=row.raised_at or (at if turn else None),
+    )
 
 
 def remind(*, at: datetime) -> int:
@@ -220,12 +253,19 @@ def _message(row: Notice, url: str) -> EmailMultiAlternatives:
         raise NothingToSend(f"{visit.company} has no e-mail address; pass the link on by hand.")
     said = {"notice": row.content, "url": url}
     with translation.override(visit.language):
-        subject = " ".join(render_to_string("scheduling/notice_subject.txt", said).split())
+        subject = render_to_string("scheduling/notice_subject.txt", said)
         text = render_to_string("scheduling/notice.txt", said)
         html = render_to_string("scheduling/notice_mail.html", said)
-    host = settings.PUBLIC_URL.split("//")[-1].split(":")[0].strip("/")
-    message = EmailMultiAlternatives(
-        subject, text, to=[visit.email], headers={"Message-ID": f"<notice-{row.pk}@{host}>"}
+    contractor = visit.job.contractor
+    return mail.message(
+        kind="notice",
+        row_id=row.pk,
+        sending=row.repeated,
+        to=visit.email,
+        sender=contractor.name,
+        answers_to=contractor.email,
+        language=visit.language,
+        subject=subject,
+        text=text,
+        html=html,
     )
-    message.attach_alternative(html, "text/html")
-    return message
