@@ -201,6 +201,7 @@ CELERY_BEAT_SCHEDULE = {
         "task": "scheduling.tasks.bring_lists_up_to_date",
         "schedule": 30.0,
     },
+    "follow-calendars": {"task": "scheduling.tasks.follow_calendars", "schedule": 10.0},
     "resend-waiting-plans": {
         "task": "scheduling.tasks.resend_waiting_plans",
         "schedule": 10.0,

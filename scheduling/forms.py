@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from config.forms import NumberField, PageForm, PlainChoice, PlainChoices
 from jobs.forms import ChosenField
 from jobs.models import LANGUAGES
+from scheduling.calendar_text import MOST_BYTES
 
 
 class LocalTimeField(forms.DateTimeField):
@@ -48,6 +49,75 @@ class VisitForm(PageForm):
     )
     starts_at = LocalTimeField(label=_("From"))
     ends_at = LocalTimeField(label=_("Until"))
+
+
+class ImportForm(PageForm):
+    """Visits as lines of text or as a calendar file; `kept` is the file of the step before."""
+
+    lines = forms.CharField(
+        label=_("One visit a line"),
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 6}),
+        help_text=_(
+            "Day, from when until when (or am, or pm), trade; then, if you like, the company after "
+            "a comma, a room after @, what they do after a colon: "
+            "2026-12-01 08:00-16:00 plumber, Brook & Weir @ Bathroom: drilling"
+        ),
+    )
+    file = forms.FileField(
+        label=_("Or a calendar file (.ics)"),
+        required=False,
+        widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
+    )
+    kept = forms.CharField(required=False, strip=False, widget=forms.HiddenInput)
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if upload := given.get("file"):
+            # No more than can be refused for its size.
+            given["calendar"] = upload.read(MOST_BYTES + 1)
+        else:
+            given["calendar"] = given.get("kept", "").replace("\r\n", "\n")
+        if not given["calendar"] and not given.get("lines"):
+            self.add_error("lines", _("Type a line, or choose a file."))
+        return given
+
+
+class VisitImportForm(ImportForm):
+    """The same for the office, with what holds for visits that do not say otherwise."""
+
+    trade = forms.CharField(label=_("Trade"), max_length=60, required=False)
+    company = forms.CharField(label=_("Company"), max_length=120, required=False)
+    phone = forms.CharField(label=_("Phone"), max_length=40, required=False)
+    email = forms.EmailField(label=_("E-mail, for the warning"), required=False)
+    language = forms.ChoiceField(
+        label=_("Language"), choices=LANGUAGES, initial="en", widget=PlainChoice
+    )
+    room = ChosenField(label=_("Room"), required=False)
+    activities = forms.MultipleChoiceField(label=_("What they mean to do"), widget=PlainChoices)
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        if given.get("calendar") and not given.get("trade"):
+            self.add_error("trade", _("A calendar does not say which trade it is of."))
+        return given
+
+
+class TradeForm(PageForm):
+    """A trade that is to tell its own times."""
+
+    trade = forms.CharField(label=_("Trade"), max_length=60)
+    company = forms.CharField(label=_("Company"), max_length=120)
+    phone = forms.CharField(label=_("Phone"), max_length=40, required=False)
+    email = forms.EmailField(label=_("E-mail, for the warning"), required=False)
+    language = forms.ChoiceField(
+        label=_("Language"), choices=LANGUAGES, initial="en", widget=PlainChoice
+    )
+    activities = forms.MultipleChoiceField(label=_("What they mean to do"), widget=PlainChoices)
+
+
+class FeedForm(PageForm):
+    whose = forms.ChoiceField(label=_("Whose"), widget=PlainChoice)
 
 
 class BookForm(PageForm):

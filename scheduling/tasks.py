@@ -8,7 +8,16 @@ from django.utils import timezone
 
 from config.celery import app
 from jobs.models import Room
-from scheduling.actions import certificates, decisions, moved, notices, papers, plans, standing
+from scheduling.actions import (
+    calendar,
+    certificates,
+    decisions,
+    moved,
+    notices,
+    papers,
+    plans,
+    standing,
+)
 from scheduling.models import Certificate, MoveMessage, Notice, Plan
 
 # A message that is still on its way needs no second one.
@@ -123,6 +132,17 @@ def resend_waiting_plans() -> int:
     for plan_id in ids:
         app.send_task(plans.SOLVE, args=[str(plan_id)])
     return len(ids)
+
+
+@shared_task
+def follow_calendars() -> int:
+    """Bring the entries that feeds show up to date, and tell other systems of what changed;
+    returns how many jobs. Feeds do it too when they are read."""
+    now, count = timezone.now(), 0
+    for row in calendar.contractors_to_do():
+        while done := calendar.bring_up_to_date(row, at=now):
+            count += done
+    return count
 
 
 @shared_task

@@ -7,6 +7,8 @@ from scheduling.pages import (
     certificates,
     day_sheet,
     erasing,
+    feed_links,
+    feeds,
     field,
     job,
     lanes,
@@ -16,6 +18,8 @@ from scheduling.pages import (
     proposal,
     public,
     sample,
+    trades,
+    visit_imports,
 )
 
 urlpatterns = [
@@ -33,6 +37,16 @@ urlpatterns = [
     ),
     path("verify/<str:secret>/", certificates.verify, name="verify"),
     path("notice/<str:secret>/", public.notice_page, name="notice"),
+    path("feed/<str:secret>.ics", feeds.feed_by_link, name="feed"),
+    path("feeds/", feed_links.feed_links, name="feeds"),
+    path("feeds/<uuid:link_id>/revoke/", feed_links.feed_revoke, name="feed-revoke"),
+    path("trade/<str:secret>/", trades.trade_page, name="trade"),
+    path("trade/<str:secret>/calendar/", trades.trade_calendar, name="trade-calendar"),
+    path("jobs/<uuid:job_id>/trades/new/", trades.trade_add, name="trade-add"),
+    path("trades/<uuid:trade_id>/link/", trades.trade_link, name="trade-link"),
+    path(
+        "jobs/<uuid:job_id>/visits/import/", visit_imports.visits_import, name="visits-import"
+    ),
     path("owner/<str:secret>/", owner.owner_page, name="owner"),
     path("owner/<str:secret>/certificate/", owner.owner_certificate, name="owner-certificate"),
     path("owner/<str:secret>/calendar/", owner.owner_calendar, name="owner-calendar"),

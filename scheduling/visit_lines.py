@@ -32,6 +32,12 @@ from scheduling.planned import (
     require_length,
 )
 
+FORMAT = (
+    "One visit a line: a day, from when until when (`08:00-16:00`, `am`, `pm`, or nothing for the "
+    "whole day), the trade; then, where wanted, the company after a comma, a room after `@`, and "
+    "what they do after a colon: "
+    "`2026-12-01 08:00-16:00 plumber, Brook & Weir @ Bathroom: walking, drilling`."
+)
 LONGEST_LINE = 400
 LONGEST_TRADE, LONGEST_COMPANY = 60, 120
 LINE = re.compile(

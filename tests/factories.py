@@ -35,6 +35,7 @@ from scheduling.models import (
     Promise,
     Tool,
     Visit,
+    VisitingTrade,
 )
 
 NOW = datetime(2027, 3, 10, 7, 0, tzinfo=UTC)
@@ -365,6 +366,17 @@ class NoticeFactory(DjangoModelFactory):
     content = LazyAttribute(lambda _: {})
     made_at = NOW
     send_after = NOW
+
+
+class VisitingTradeFactory(DjangoModelFactory):
+    class Meta:
+        model = VisitingTrade
+
+    contractor = SubFactory(ContractorFactory)
+    job = SubFactory(JobFactory, contractor=SelfAttribute("..contractor"))
+    trade = "plumber"
+    company = Sequence("Weir {}".format)
+    activities = LazyAttribute(lambda _: ["walking", "drilling"])
 
 
 class WebhookFactory(DjangoModelFactory):

@@ -16,6 +16,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from config.models import DeviceToken
 from jobs.models import JobImport, Link, Member, RoomPhoto
 from scheduling.actions.decisions import refresh
+from scheduling.actions.feeds import make_feed
 from tests.factories import (
     NOW,
     BookingFactory,
@@ -42,6 +43,7 @@ from tests.factories import (
     RoomFactory,
     ToolFactory,
     VisitFactory,
+    VisitingTradeFactory,
     WebhookFactory,
 )
 
@@ -203,6 +205,12 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-visit"): READ,
     ("PATCH", "api-visit"): OFFICE_EDITS,
     ("DELETE", "api-visit"): OFFICE_EDITS,
+    ("POST", "api-visit-import"): OFFICE_ADDS,
+    ("GET", "api-trades"): ALL,
+    ("POST", "api-trades"): OFFICE_ADDS,
+    ("POST", "api-trade-link"): answers(201, 403, 403, 404),
+    ("GET", "api-feeds"): ALL,
+    ("POST", "api-feeds"): answers(201, 403, 403, 201),
     ("GET", "api-notices"): ALL,
     ("POST", "api-notice-link"): answers(201, 403, 403, 404),
     ("GET", "api-public-notice"): answers(404, 404, 404, 404, 404),  # a guessed link
@@ -371,6 +379,15 @@ ACCESS |= {
     ("POST", "heat-on"): BOTH_FORM_SENT,
     ("GET", "visit-add"): FORM_OF_ROW,
     ("POST", "visit-add"): FORM_OF_ROW_SENT,
+    ("GET", "visits-import"): FORM_OF_ROW,
+    ("POST", "visits-import"): FORM_OF_ROW_SENT,
+    ("GET", "trade-add"): FORM_OF_ROW,
+    ("POST", "trade-add"): FORM_OF_ROW_SENT,
+    ("GET", "trade-link"): FORM_OF_ROW,
+    ("POST", "trade-link"): FORM_OF_ROW,
+    ("GET", "feeds"): FORM,
+    ("POST", "feeds"): FORM_SENT,
+    ("POST", "feed-revoke"): answers(302, 403, 403, 404, 302),
     ("GET", "booking-add"): FORM_OF_ROW,
     ("POST", "booking-add"): FORM_OF_ROW_SENT,
     ("GET", "sign"): BOTH_FORM,
@@ -388,6 +405,10 @@ ACCESS |= {
     ("GET", "owner"): NO_LINK,
     ("GET", "owner-certificate"): NO_LINK,
     ("GET", "owner-calendar"): NO_LINK,
+    ("GET", "trade"): NO_LINK,
+    ("POST", "trade"): NO_LINK,
+    ("GET", "trade-calendar"): NO_LINK,
+    ("GET", "feed"): NO_LINK,
     ("GET", "certificate-by-link"): answers(404, 404, 404, 404, 404),  # a link that opens nothing
     ("GET", "verify"): NO_LINK,
     ("POST", "verify"): NO_LINK,
@@ -489,6 +510,8 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         received_at=NOW,
         taken_by=olive,
     )
+    trade = VisitingTradeFactory(contractor=alder, job=job)
+    feed, _url = make_feed(by=olive, crew=crew, at=NOW)
     webhook = WebhookFactory(contractor=alder, made_by=olive)
     delivery = DeliveryFactory(contractor=alder, webhook=webhook)
     return {
@@ -521,6 +544,13 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "owner": {"secret": "unknown"},
         "owner-certificate": {"secret": "unknown"},
         "owner-calendar": {"secret": "unknown"},
+        "trade": {"secret": "unknown"},
+        "trade-calendar": {"secret": "unknown"},
+        "feed": {"secret": "unknown"},
+        "feed-revoke": {"link_id": feed.pk},
+        "api-trade-link": {"trade_id": trade.pk},
+        "trade-link": {"trade_id": trade.pk},
+        **{name: {"job_id": job.pk} for name in ("visits-import", "trade-add")},
         "password-set": {"uidb64": "MQ", "token": "x-y"},
         "job": {"job_id": job.pk},
         "job-lanes": {"job_id": job.pk},

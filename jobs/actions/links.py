@@ -15,17 +15,23 @@ FIRST = "first"
 
 def make_link(
     *,
-    job: Job,
+    job: Job | None,
     purpose: str,
     at: datetime,
     lasts: timedelta,
     subject_id: UUID | None = None,
+    contractor_id: UUID | None = None,
     secret: str = "",
 ) -> tuple[Link, str]:
-    """A new link and its secret, which is known only now; give one that is printed already."""
+    """A new link and its secret, which is known only now; give one that is printed already.
+
+    Of a job, or of a contractor where it is about more than one.
+    """
     secret = secret or new_secret()
+    owner_id = job.contractor_id if job else contractor_id
+    assert owner_id is not None
     link = Link.objects.create(
-        contractor_id=job.contractor_id,
+        contractor_id=owner_id,
         job=job,
         purpose=purpose,
         subject_id=subject_id,

@@ -13,6 +13,7 @@ from config.sentence import Sentence
 from jobs.models import Job, Room
 from scheduling.actions.exposures import windows_of_job
 from scheduling.actions.notices import conflicts_of, review_visits
+from scheduling.actions.visits import require_room_of
 from scheduling.calendar_file import read_calendar
 from scheduling.exposure import Conflict
 from scheduling.models import Visit, VisitingTrade
@@ -38,10 +39,14 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Import:
-    """What a file or some lines say, and what taking it does, in order of time."""
+    """What a file or some lines say, and what taking it does, in order of time.
+
+    `rooms` are the names of the job's rooms, by id.
+    """
 
     read: Read
     rows: tuple[Row, ...]
+    rooms: Mapping[str, str]
 
     def count(self, *deeds: Deed) -> int:
         return sum(row.deed in deeds for row in self.rows)
@@ -68,7 +73,11 @@ class Source:
 
 
 def preview(source: Source, *, at: datetime) -> Import:
-    """What taking it would do; nothing is stored. Raises UnusableCalendar."""
+    """What taking it would do; nothing is stored.
+
+    Raises UnusableCalendar or VisitRoomElsewhere.
+    """
+    require_room_of(source.job, source.room)
     rooms = {room.name: room for room in Room.objects.filter(job=source.job)}
     place = ZoneInfo(source.job.time_zone)
     if source.calendar:
@@ -96,12 +105,13 @@ def preview(source: Source, *, at: datetime) -> Import:
         )
         for row in sorted(rows, key=lambda row: (row.visit.starts_at, row.visit.source_uid))
     ]
-    return Import(read=read, rows=tuple(held))
+    names = {str(room.pk): room.name for room in rooms.values()}
+    return Import(read=read, rows=tuple(held), rooms=names)
 
 
 @transaction.atomic
 def take(source: Source, *, at: datetime) -> Import:
-    """Store what can be taken, and hold each visit against the floors. Raises UnusableCalendar."""
+    """Store what can be taken, and hold each visit against the floors; raises as `preview`."""
     Job.objects.select_for_update(no_key=True).get(pk=source.job.pk)  # the same file sent twice
     found = preview(source, at=at)
     new = [row.visit for row in found.rows if row.deed == "new"]

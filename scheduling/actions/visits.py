@@ -31,8 +31,7 @@ def plan_visit(
 
     Raises VisitEndsFirst or VisitRoomElsewhere.
     """
-    if room is not None and room.job_id != job.pk:
-        raise VisitRoomElsewhere(f"{room.name} is a room of another job.", pointer="#/room")
+    require_room_of(job, room)
     with told({"visit_ends_after_start": _ends_first()}):
         visit = Visit.objects.create(contractor_id=by.contractor_id, job=job, room=room, **fields)
     return visit, review_visit(visit=visit, at=at)
@@ -55,3 +54,9 @@ def change_visit(
 
 def _ends_first() -> VisitEndsFirst:
     return VisitEndsFirst("A visit ends after it starts.", pointer="#/ends_at")
+
+
+def require_room_of(job: Job, room: Room | None) -> None:
+    """Raise VisitRoomElsewhere for a room of another job."""
+    if room is not None and room.job_id != job.pk:
+        raise VisitRoomElsewhere(f"{room.name} is a room of another job.", pointer="#/room")

@@ -158,15 +158,15 @@ class RoomExposure(APIView):
         return Response({"windows": [exposure(window) for window in made]})
 
 
+def conflict_shown(conflict: Conflict) -> dict[str, Any]:
+    return {
+        "room": conflict.room,
+        **exposure(conflict.window),
+        "forbidden": list(conflict.forbidden),
+        "nearest_start_at": shown(conflict.nearest_start_at),
+    }
+
+
 def _shown(visit: Visit, met: list[Conflict], status: int = 200) -> Response:
-    found = [
-        {
-            "room": conflict.room,
-            **exposure(conflict.window),
-            "forbidden": list(conflict.forbidden),
-            "nearest_start_at": shown(conflict.nearest_start_at),
-        }
-        for conflict in met
-    ]
-    body = {**VisitOutput(visit).data, "conflicts": found}
+    body = {**VisitOutput(visit).data, "conflicts": [conflict_shown(each) for each in met]}
     return Response(body, status=status, headers={"ETag": etag(visit)})

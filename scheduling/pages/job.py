@@ -22,7 +22,16 @@ from readings.pages.words import STAGES
 from scheduling.actions import decisions, moved
 from scheduling.actions.now import jobs_now
 from scheduling.chart_words import Language
-from scheduling.models import Booking, Certificate, DateMove, Decision, Layer, SignOff, Visit
+from scheduling.models import (
+    Booking,
+    Certificate,
+    DateMove,
+    Decision,
+    Layer,
+    SignOff,
+    Visit,
+    VisitingTrade,
+)
 from scheduling.pages import words
 from scheduling.waiting import RoomNow, Waiting, waiting
 
@@ -69,6 +78,9 @@ def job_page(request: PageRequest, job_id: UUID) -> HttpResponse:
         "holds": [(room, hold) for room in known.rooms for hold in room.holds],
         "bookings": [(booking, words.TASKS[booking.task]) for booking in bookings[:60]],
         "visits": visits[:60],
+        "trades": VisitingTrade.objects.visible_to(request.user)
+        .filter(job=job)
+        .order_by("company", "pk")[:60],
         "signed": SignOff.objects.visible_to(request.user).filter(job=job).order_by("pk"),
         "certificates": Certificate.objects.visible_to(request.user)
         .filter(job=job)

@@ -2,27 +2,23 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
+from datetime import datetime
 
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import FileResponse, Http404
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
-from django.utils.translation import gettext as _
-from icalendar import Calendar, Event
 
-from config.pages import TimedRequest, private_page
+from config.pages import TimedRequest, private_page, public_page
 from jobs.actions.links import open_link
 from jobs.models import Job, Link, Room
 from scheduling.actions.exposures import windows_of
+from scheduling.actions.warmup import planned, profiles_of
 from scheduling.exposure import Window, exposure_at
 from scheduling.models import Certificate, DateMove, Decision, Energizing
 from scheduling.pages import words
+from scheduling.pages.feeds import followed
 from scheduling.pages.public import other_languages, speaking
-from scheduling.warmup import GENTLE, Step, highest_floor, warm_up
-
-# An owner's room is kept about so warm; the limit of a bathroom's floor follows from it.
-ROOM_C = 20.0
+from scheduling.warmup import Profile, Step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,30 +61,11 @@ def owner_certificate(request: TimedRequest, secret: str) -> HttpResponseBase:
     return FileResponse(row.pdf.open(), filename=f"certificate-{row.number}.pdf")
 
 
-@private_page("GET")
+@public_page("GET")
 def owner_calendar(request: TimedRequest, secret: str) -> HttpResponseBase:
-    """The likely day of each room as a calendar entry (RFC 5545)."""
+    """The days of heat, the warm-up and the crews' half-days, to follow or to take over."""
     link, job = _opened(request, secret)
-    now = request.now
-    calendar = Calendar()
-    calendar.add("prodid", "-//Firstwarm//owner//EN")
-    calendar.add("version", "2.0")
-    with speaking(request, job.customer.language):
-        for each in _rooms(link, now):
-            if each.decision is None or each.decision.likely is None or each.heated_at:
-                continue
-            day = each.decision.likely.astimezone(ZoneInfo(job.time_zone)).date()
-            event = Event()
-            event.add("uid", f"heat-{each.room.pk}@firstwarm")
-            event.add("dtstamp", now)
-            event.add("dtstart", day)
-            event.add("dtend", day + timedelta(days=1))
-            event.add("summary", _("Heat may come on, likely: %(room)s") % {"room": each.room.name})
-            event.add("location", f"{job.street}, {job.city}")
-            calendar.add_component(event)
-    response = HttpResponse(calendar.to_ical(), content_type="text/calendar; charset=utf-8")
-    response.headers["Content-Disposition"] = 'attachment; filename="floor.ics"'
-    return response
+    return followed(request, link, language=job.customer.language)
 
 
 def _next_warm(rooms: list[OwnersRoom]) -> OwnersRoom | None:
@@ -130,6 +107,7 @@ def _rooms(link: Link, now: datetime) -> list[OwnersRoom]:
         .order_by("room_id", "-pk")
         .distinct("room_id")
     }
+    profiles = profiles_of(rooms)
     return [
         _room(
             room,
@@ -137,6 +115,7 @@ def _rooms(link: Link, now: datetime) -> list[OwnersRoom]:
             heated.get(room.pk),
             decisions.get(room.pk),
             moved.get(room.pk),
+            profiles[room.pk],
             now,
         )
         for room in rooms
@@ -149,6 +128,7 @@ def _room(
     heated_at: datetime | None,
     decision: Decision | None,
     moved: DateMove | None,
+    profile: Profile,
     now: datetime,
 ) -> OwnersRoom:
     state = exposure_at(windows, now).state
@@ -161,19 +141,8 @@ def _room(
         text=str(words.OWNER_TEXTS[key]),
         heated_at=heated_at,
         decision=decision,
-        steps=_steps(room, starts_at) if starts_at else (),
+        steps=planned(room, starts_at=starts_at, profile=profile)[0],
         moved=None if heated_at else moved,
-    )
-
-
-def _steps(room: Room, starts_at: datetime) -> tuple[Step, ...]:
-    highest = highest_floor(zone="occupied", room_c=ROOM_C, covering=room.covering)
-    return warm_up(
-        starts_at=starts_at,
-        zone=ZoneInfo(room.job.time_zone),
-        profile=GENTLE,
-        highest_c=highest.celsius,
-        counting="calendar",
     )
 
 
