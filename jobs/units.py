@@ -150,6 +150,11 @@ def fahrenheit_difference(kelvin: float) -> float:
     return kelvin * 9 / 5
 
 
+def celsius(shown: float, system: System | str) -> float:
+    """Return a temperature as it was typed in the units of a place, in degrees Celsius."""
+    return (shown - 32) / 1.8 if system == "imperial" else shown
+
+
 def _plain(mm: float) -> str:
     return f"{mm:.2f}".rstrip("0").rstrip(".")
 

@@ -166,6 +166,38 @@ class ProofForm(PageForm):
     client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
 
 
+class WhatIfForm(PageForm):
+    """What the date would become; at least one of three suppositions."""
+
+    room_c = NumberField(label=_("Keep the room at"), required=False, low=-40, high=160)
+    warm_from = LocalTimeField(label=_("from"), required=False)
+    layer = ChosenField(label=_("Layer"), required=False)
+    material = ChosenField(label=_("of another material"), required=False)
+    placed_at = LocalTimeField(label=_("or laid on another day"), required=False)
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        other = [name for name in ("material", "placed_at") if given.get(name)]
+        if other and not given.get("layer"):
+            self.add_error("layer", _("Say which layer."))
+        if given.get("room_c") is None and not other and not self.errors:
+            self.add_error(None, _("Suppose a warmer room, another material or another day."))
+        return given
+
+
+class TickForm(PageForm):
+    """What the floor shows at a step of its first heating, in the units of the job."""
+
+    step = forms.IntegerField(widget=forms.HiddenInput)
+    floor_c = NumberField(label=_("What does the floor show?"), required=False, low=-60, high=400)
+
+
 class HeatForm(PageForm):
     switched_on_at = LocalTimeField(label=_("Switched on at"))
+    test_minutes = NumberField(
+        label=_("Minutes, if it was only a brief test before the date"),
+        required=False,
+        low=0,
+        high=1000,
+    )
     client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)

@@ -13,6 +13,7 @@ Key = Literal[
     "thermometer",
     "wait",
     "heat",
+    "warm-up",
     "nothing",
 ]
 
@@ -22,7 +23,10 @@ TEMPERATURES_EVERY = timedelta(hours=12)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoomSoFar:
-    """What is recorded of a room. `missing` counts the readings that each stage still lacks."""
+    """What is recorded of a room. `missing` counts the readings that each stage still lacks.
+
+    `step_due` tells of a step of the first heating whose time is over and that is not ticked off.
+    """
 
     elements: int
     outcomes: Mapping[str, str]
@@ -31,6 +35,7 @@ class RoomSoFar:
     layer_to_come: bool
     may_energize: bool
     heated: bool
+    step_due: bool
     likely: datetime | None
     last_temperature_at: datetime | None
 
@@ -59,6 +64,8 @@ def next_thing(room: RoomSoFar, now: datetime) -> NextThing:
     if room.outcomes.get("covered") != "pass":
         return _measure(room, "covered")
     if room.heated:
+        if room.step_due:
+            return NextThing(key="warm-up")
         if room.outcomes.get("handover") != "pass":
             return _measure(room, "handover")
         return NextThing(key="nothing")

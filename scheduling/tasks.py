@@ -17,6 +17,7 @@ from scheduling.actions import (
     papers,
     plans,
     standing,
+    warmup,
 )
 from scheduling.models import Certificate, MoveMessage, Notice, Plan
 
@@ -84,8 +85,9 @@ def refresh_room(room_id: str) -> int:
     """
     now = timezone.now()
     kept = decisions.refresh_room(UUID(room_id), at=now)
-    job_ids = Room.objects.filter(pk=room_id).values_list("job_id", flat=True)
-    notices.review_jobs(list(job_ids), at=now)
+    job_ids = list(Room.objects.filter(pk=room_id).values_list("job_id", flat=True))
+    warmup.watch_all(job_ids, at=now)
+    notices.review_jobs(job_ids, at=now)
     return len(kept)
 
 
@@ -100,6 +102,7 @@ def refresh_jobs(job_ids: list[str]) -> int:
     """Work out the decisions of some jobs anew: together they take as many queries as one."""
     ids, now = [UUID(job_id) for job_id in job_ids], timezone.now()
     kept = decisions.refresh_jobs(ids, at=now)
+    warmup.watch_all(ids, at=now)
     notices.review_jobs(ids, at=now)
     return len(kept)
 

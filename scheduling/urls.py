@@ -20,6 +20,8 @@ from scheduling.pages import (
     sample,
     trades,
     visit_imports,
+    warmup,
+    whatif,
 )
 
 urlpatterns = [
@@ -59,6 +61,11 @@ urlpatterns = [
     path("visits/<uuid:visit_id>/link/", office.notice_link, name="notice-link"),
     path("rooms/<uuid:room_id>/layers/new/", office.layer_add, name="layer-add"),
     path("rooms/<uuid:room_id>/proof/", office.proof_add, name="proof-add"),
+    path("rooms/<uuid:room_id>/what-if/", whatif.what_if, name="what-if"),
+    path("rooms/<uuid:room_id>/warm-up/", warmup.warm_up, name="warm-up"),
+    path("rooms/<uuid:room_id>/warm-up/resume/", warmup.go_on, name="warm-up-resume"),
+    path("rooms/<uuid:room_id>/warm-up.ics", warmup.warm_up_calendar, name="warm-up-calendar"),
+    path("field/rooms/<uuid:room_id>/warm-up/", warmup.field_warm_up, name="field-warm-up"),
     path("rooms/<uuid:room_id>/moves/read/", job.read_moves, name="moves-read"),
     path("rooms/<uuid:room_id>/heat/", office.heat_on, name="heat-on"),
     path(

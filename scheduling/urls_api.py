@@ -32,6 +32,16 @@ urlpatterns = [
         name="api-cure-chart",
     ),
     path("rooms/<uuid:room_id>/warm-up/", warmup.RoomWarmUp.as_view(), name="api-warm-up"),
+    path(
+        "rooms/<uuid:room_id>/warm-up.ics",
+        warmup.RoomWarmUpCalendar.as_view(),
+        name="api-warm-up-calendar",
+    ),
+    path(
+        "rooms/<uuid:room_id>/warm-up/resume/",
+        warmup.RoomWarmUpResume.as_view(),
+        name="api-warm-up-resume",
+    ),
     path("rooms/<uuid:room_id>/what-if/", energize.RoomWhatIf.as_view(), name="api-what-if"),
     path("rooms/<uuid:room_id>/decisions/", energize.RoomDecisions.as_view(), name="api-decisions"),
     path("decisions/<uuid:decision_id>/", energize.DecisionDetail.as_view(), name="api-decision"),

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from typing import Final, Literal
 from zoneinfo import ZoneInfo
 
 from config.errors import DomainError
+from config.sentence import Sentence
 from jobs.heatloss import (
     BATHROOM_EXCESS_K,
     COVERING_LIMIT_C,
@@ -36,6 +37,7 @@ FIRST_HEATING_DAYS = {"cement-screed": 21, "calcium-sulfate-screed": 7}
 OVERSHOOT_K = 3.0  # a floor this far above its step is heated without control
 CALENDAR: Final = {
     "en": {
+        "about": "As it was planned when this was fetched. Fetch it again when the date moves.",
         "title": "{room}: floor at {celsius}",
         "likely": "{room}: floor at {celsius}, likely",
         "text": "Warm-up, step {number} of {steps}. The floor at most {limit} ({because}). Too "
@@ -43,6 +45,7 @@ CALENDAR: Final = {
         "licensed electrician rule.",
     },
     "es": {
+        "about": "Como estaba previsto al bajarlo. Bájelo otra vez cuando cambie la fecha.",
         "title": "{room}: piso a {celsius}",
         "likely": "{room}: piso a {celsius}, probable",
         "text": "Primer calentamiento, paso {number} de {steps}. El piso, a lo sumo {limit} "
@@ -63,7 +66,8 @@ class Profile:
     """How a floor is warmed up: start, rise, hold.
 
     The floor is kept at `first_c` for `first_days`, rises by `step_k` a day (at once to the
-    maximum if None), and stays at the maximum for `hold_days`.
+    maximum if None), and stays at the maximum for `hold_days`. `printed_c` are the highest
+    temperatures that materials of this floor print, as `(material, °C)`.
     """
 
     first_c: float
@@ -71,6 +75,7 @@ class Profile:
     step_k: float | None
     hold_days: int
     source: str
+    printed_c: tuple[tuple[str, float], ...] = ()
 
 
 GENTLE = Profile(
@@ -248,21 +253,51 @@ def calendar_entries(
     )
 
 
+def going_on(
+    steps: Sequence[Step], resumed: Sequence[tuple[int, datetime]], zone: ZoneInfo
+) -> tuple[Step, ...]:
+    """The steps after stops: from the step of each on they begin when it was gone on with.
+
+    `resumed` are `(step number, at)` in order of time; a step keeps its length in elapsed hours.
+    """
+    found = list(steps)
+    for number, at in resumed:
+        begins_at = at.astimezone(zone)
+        for index, step in enumerate(found):
+            if step.number >= number:
+                length = step.ends_at.astimezone(UTC) - step.starts_at.astimezone(UTC)
+                ends_at = (begins_at.astimezone(UTC) + length).astimezone(zone)
+                found[index] = replace(step, starts_at=begins_at, ends_at=ends_at)
+                begins_at = ends_at
+    return tuple(found)
+
+
+def step_at(steps: Sequence[Step], at: datetime) -> Step:
+    """The step that a floor is in: the last that has begun, before them all the first."""
+    begun = [step for step in steps if step.starts_at <= at]
+    return begun[-1] if begun else steps[0]
+
+
 def stop_because(
     step: Step, *, floor_c: float, highest_c: float, evidence_failed: bool = False
-) -> str | None:
+) -> Sentence | None:
     """Why a reading during warm-up ends it at once; None if it may go on."""
     if evidence_failed:
-        return "A check failed during warm-up. Switch off, prove dead, find the cause."
+        return Sentence("A check failed during warm-up. Switch off, prove dead, find the cause.")
     if floor_c > highest_c:
-        return (
-            f"The floor is at {floor_c:g} °C, above its limit of {highest_c:g} °C. Switch off and "
-            "look at the control and the sensor."
+        return Sentence(
+            "The floor is at {floor} °C, above its limit of {limit} °C. Switch off and look at the "
+            "control and the sensor.",
+            floor=f"{floor_c:g}",
+            limit=f"{highest_c:g}",
         )
     if floor_c > step.floor_c + OVERSHOOT_K:
-        return (
-            f"The floor is at {floor_c:g} °C where step {step.number} wants {step.floor_c:g} °C. "
-            "Switch off and look at the control."
+        return Sentence(
+            "The floor is at {floor} °C where step {step} wants {wanted} °C. Switch off and look "
+            "at the control.",
+            floor=f"{floor_c:g}",
+            step=step.number,
+            wanted=f"{step.floor_c:g}",
         )
     return None
 

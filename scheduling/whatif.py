@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from config.sentence import Sentence
 from scheduling.energize import Decision, decide
 from scheduling.floor import CuringMaterial, Facts, ImplausibleFacts, Layer, room_course
 from scheduling.forecast import Promise
@@ -25,7 +26,7 @@ class Supposed:
     earliest: datetime | None
     likely: datetime | None
     latest: datetime | None
-    because: tuple[str, ...]
+    because: tuple[Sentence, ...]
 
 
 def suppose(
@@ -55,7 +56,12 @@ def suppose(
     kept = [layer for layer in changed.layers if layer.id not in moved]
     changed = replace(changed, layers=[*kept, *placed])
     because += [
-        f"{layer.id}: {layer.material.name} placed at {layer.placed_at:%Y-%m-%d %H:%M}Z."
+        Sentence(
+            "{layer}: {material} placed on {at}.",
+            layer=layer.id,
+            material=layer.material.name,
+            at=_shown(layer.placed_at, facts),
+        )
         for layer in to_place
     ]
     made = decide(changed)
@@ -67,7 +73,7 @@ def suppose(
     )
 
 
-def _warmer(facts: Facts, room_c: float, warm_from: datetime) -> tuple[Facts, str]:
+def _warmer(facts: Facts, room_c: float, warm_from: datetime) -> tuple[Facts, Sentence]:
     """Every promise gives way to the supposed temperature, so that warming can help the latest."""
     from_now = max(warm_from, facts.now)
     until = [
@@ -78,18 +84,30 @@ def _warmer(facts: Facts, room_c: float, warm_from: datetime) -> tuple[Facts, st
     supposed = Promise(starts_at=from_now, ends_at=from_now + YEAR, celsius=room_c)
     return (
         replace(facts, promises=[*until, supposed]),
-        f"The room is kept at {room_c:g} °C from {from_now:%Y-%m-%d %H:%M}Z.",
+        Sentence(
+            "The room is kept at {celsius} °C from {at} on.",
+            celsius=f"{room_c:g}",
+            at=_shown(from_now, facts),
+        ),
     )
 
 
-def _of_other_material(facts: Facts, layer_id: str, material: CuringMaterial) -> tuple[Facts, str]:
+def _of_other_material(
+    facts: Facts, layer_id: str, material: CuringMaterial
+) -> tuple[Facts, Sentence]:
     if layer_id not in {layer.id for layer in facts.layers}:
         raise ImplausibleFacts(f"There is no layer {layer_id!r}.", pointer="#/materials")
     layers = [
         replace(layer, material=material) if layer.id == layer_id else layer
         for layer in facts.layers
     ]
-    return replace(facts, layers=layers), f"{layer_id} is of {material.name}."
+    return replace(facts, layers=layers), Sentence(
+        "{layer} is of {material}.", layer=layer_id, material=material.name
+    )
+
+
+def _shown(at: datetime, facts: Facts) -> str:
+    return f"{at.astimezone(facts.zone):%Y-%m-%d, %H:%M}"
 
 
 def _planned_dates(

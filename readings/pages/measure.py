@@ -17,7 +17,7 @@ from config.pages import page
 from config.tenancy import may_write, visible
 from jobs.models import Member, Room
 from jobs.requests import PageRequest
-from jobs.units import fahrenheit, fahrenheit_difference
+from jobs.units import celsius
 from readings.actions.chain import read
 from readings.actions.checks import CheckSent, record_check
 from readings.actions.facts import meters_of
@@ -32,7 +32,6 @@ from readings.sequence import Step, bands_of, expected_at, next_step, steps
 
 # A sensor in a cold floor shows more than at room temperature.
 SPARE = 1.5
-FREEZING_F = fahrenheit(0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,13 +160,12 @@ def thermometer(request: PageRequest, room_id: UUID) -> HttpResponse:
     try:
         if request.method == "POST" and form.is_valid():
             shown = form.cleaned_data["celsius"]
-            celsius = (shown - FREEZING_F) / fahrenheit_difference(1.0)
             sent = TemperatureSent(
                 client_id=form.cleaned_data["client_id"],
                 job=room.job_id,
                 room=room.pk,
                 at=form.cleaned_data["at"] or request.now,
-                celsius=celsius if fahrenheits else shown,
+                celsius=celsius(shown, room.job.units),
                 humidity_percent=form.cleaned_data["humidity_percent"],
             )
             record_temperature(by=request.user, sent=sent, at=request.now)

@@ -19,7 +19,7 @@ from config.tenancy import Asker, TenantQuerySet
 from jobs.actions.webhooks import announce
 from jobs.models import Job, Link, Room
 from scheduling import entries
-from scheduling.actions.warmup import planned, profiles_of
+from scheduling.actions.warmup import planned, profiles_of, resumed_of
 from scheduling.entries import Entry, Kept
 from scheduling.models import (
     Booking,
@@ -133,13 +133,16 @@ def _wanted(by: Asker, jobs: Sequence[Job], at: datetime) -> dict[UUID, list[Ent
             )
         )
     heated = _heated(by, jobs)
-    profiles = profiles_of([room for room, _at, _likely in heated])
+    rooms = [room for room, _at, _likely in heated]
+    profiles, resumed = profiles_of(rooms), resumed_of(rooms)
     for room, on_at, likely in heated:
         zone = zones[room.job_id]
         found[room.job_id].append(
             entries.heat(room=str(room.pk), at=on_at, likely=likely, zone=zone)
         )
-        steps, limit = planned(room, starts_at=on_at, profile=profiles[room.pk])
+        steps, limit = planned(
+            room, starts_at=on_at, profile=profiles[room.pk], resumed=resumed[room.pk]
+        )
         found[room.job_id] += entries.warm_up(
             room=str(room.pk), steps=steps, limit=limit, likely=likely
         )

@@ -97,9 +97,24 @@ def material_facts(
         "law": {**terms, **law},
         "heat_after_hours": heat_after_hours(curing, thickness_mm),
         "drying": _drying(curing, thickness_mm),
-        "assumed": material.generic or curing.get("assumed", False),
+        "assumed": is_assumed(material, curing),
     }
     return material_from_tree(tree, pointer="#/curing")
+
+
+def is_assumed(material: Material, curing: Mapping[str, Any] | None) -> bool:
+    """Whether no data sheet stands behind a layer's figures, or did when it was placed."""
+    return bool(material.generic or (curing or {}).get("assumed"))
+
+
+def assumed_materials(rooms: Sequence[Room]) -> dict[UUID, list[str]]:
+    """Materials of placed layers whose figures are assumptions, by room, in one query."""
+    layers = models.Layer.objects.filter(room__in=rooms, placed_at__isnull=False, removed_at=None)
+    found: dict[UUID, list[str]] = defaultdict(list)
+    for row in layers.select_related("material").order_by("position", "pk"):
+        if is_assumed(row.material, row.curing) and row.material.name not in found[row.room_id]:
+            found[row.room_id].append(row.material.name)
+    return found
 
 
 def _drying(curing: Mapping[str, Any], thickness_mm: float | None) -> dict[str, Any] | None:

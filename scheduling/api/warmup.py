@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.response import Response
@@ -10,11 +11,18 @@ from rest_framework.views import APIView
 
 from config.fields import Input, Instant, Number, Output, Whole
 from config.idempotency import idempotent
+from config.paging import chosen
 from config.tenancy import may_write, visible
-from jobs.models import Room
+from jobs.api.shapes import AsText
+from jobs.models import LANGUAGES, Room
 from jobs.requests import MemberRequest
 from scheduling.actions import warmup
 from scheduling.models import WarmUpStep
+
+
+class AsCalendar(AsText):
+    media_type = "text/calendar"
+    format = "ics"
 
 
 class StepOutput(Output):
@@ -32,7 +40,9 @@ class WarmUpOutput(Output):
     highest_c = serializers.FloatField()
     highest_because = serializers.CharField()
     profile_source = serializers.CharField()
-    stopped_because = serializers.CharField()
+    stopped_because = serializers.CharField(
+        help_text="Why it was stopped and not gone on with; empty if it is not."
+    )
 
 
 class TickInput(Input):
@@ -76,8 +86,38 @@ class RoomWarmUp(APIView):
         return Response(TickOutput(row).data, status=201)
 
 
+class CalendarFilters(Input):
+    language = serializers.ChoiceField(choices=LANGUAGES, required=False)
+
+
+class RoomWarmUpCalendar(APIView):
+    renderer_classes = (AsCalendar,)
+
+    @extend_schema(
+        parameters=[CalendarFilters], responses={(200, "text/calendar"): OpenApiTypes.STR}
+    )
+    def get(self, request: MemberRequest, room_id: str) -> Response:
+        """The steps as a calendar file, as they are planned now."""
+        room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
+        asked = chosen(request, CalendarFilters)
+        language = asked.get("language", request.user.language)
+        content = warmup.calendar_file(room, at=timezone.now(), language=language)
+        return Response(content.decode())
+
+
+class RoomWarmUpResume(APIView):
+    @extend_schema(request=None, responses=WarmUpOutput)
+    @idempotent
+    def post(self, request: MemberRequest, room_id: str) -> Response:
+        """Go on after a stop, from the step at which it was stopped."""
+        room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
+        may_write(WarmUpStep, request.user)
+        warmup.resume(by=request.user, room=room, at=timezone.now())
+        return Response(_shown(warmup.plan_of(room, at=timezone.now())))
+
+
 def _shown(plan: warmup.WarmUpPlan) -> dict[str, Any]:
-    ticks = {tick.step: tick for tick in plan.ticks if not tick.stopped_because}
+    ticks = {tick.step: tick for tick in plan.ticks}
     steps = [
         {
             "number": step.number,

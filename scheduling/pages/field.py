@@ -20,7 +20,9 @@ from jobs.requests import PageRequest
 from readings.actions.advice import StageSet, stage_sets
 from readings.models import SiteTemperature
 from readings.pages.words import STAGES
+from scheduling.actions import warmup
 from scheduling.actions.exposures import windows_of
+from scheduling.actions.facts import assumed_materials
 from scheduling.actions.layers import place_layer
 from scheduling.exposure import Window, exposure_at
 from scheduling.forms import PlaceForm
@@ -47,6 +49,7 @@ class FieldRoom:
     url: str
     layer: Layer | None
     sets: list[StageSet]
+    heated: bool
     task: str = ""
 
     @property
@@ -91,6 +94,7 @@ def field_room(request: PageRequest, room_id: UUID) -> HttpResponse:
         "room": room,
         "zone": room.job.time_zone,
         "drawn": drawn(request.user, room, system=room.job.units),
+        "assumed": assumed_materials([room]).get(room.pk, ()),
         "not_dead": request.GET.get("dead") == "no",
         "sets": [
             (one, STAGES[one.stage]) for one in each.sets if one.needed and one.stage != "service"
@@ -171,6 +175,9 @@ def _field_room(member: Member, room: Room, now: datetime, task: str = "") -> Fi
         room=room, embeds=True, placed_at__isnull=False, removed_at=None
     )
     heated = Energizing.objects.visible_to(member).filter(room=room, test_minutes=None)
+    is_heated = heated.exists()
+    due = warmup.plan_of(room, at=now).due if is_heated else None
+    step_due = due is not None and due.ends_at <= now
     so_far = RoomSoFar(
         elements=room.elements.filter(removed_at=None).count(),
         outcomes={one.stage: one.outcome for one in sets if one.outcome},
@@ -178,7 +185,8 @@ def _field_room(member: Member, room: Room, now: datetime, task: str = "") -> Fi
         covered=placed.exists(),
         layer_to_come=layer is not None,
         may_energize=bool(decision and decision.may_energize),
-        heated=heated.exists(),
+        heated=is_heated,
+        step_due=step_due,
         likely=decision.likely if decision else None,
         last_temperature_at=warm["last"],
     )
@@ -193,6 +201,7 @@ def _field_room(member: Member, room: Room, now: datetime, task: str = "") -> Fi
         url=_url(thing, room),
         layer=layer,
         sets=sets,
+        heated=is_heated,
         task=str(words.TASKS[task]) if task else "",
     )
 
@@ -215,6 +224,8 @@ def _url(thing: NextThing, room: Room) -> str:
             return reverse("place-layer", args=[room.pk])
         case "thermometer":
             return reverse("thermometer", args=[room.pk])
+        case "warm-up":
+            return reverse("field-warm-up", args=[room.pk])
         case "find-fault":
             return reverse("checks", args=[room.pk])
     return ""

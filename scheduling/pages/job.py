@@ -20,6 +20,7 @@ from jobs.units import System
 from readings.models import Check
 from readings.pages.words import STAGES
 from scheduling.actions import decisions, moved
+from scheduling.actions.facts import assumed_materials
 from scheduling.actions.now import jobs_now
 from scheduling.chart_words import Language
 from scheduling.models import (
@@ -27,6 +28,7 @@ from scheduling.models import (
     Certificate,
     DateMove,
     Decision,
+    Energizing,
     Layer,
     SignOff,
     Visit,
@@ -75,6 +77,7 @@ def job_page(request: PageRequest, job_id: UUID) -> HttpResponse:
         "job": job,
         "statement": statement(waits_for, skip=None) if not job.closed_at else None,
         "rooms": [(room, room_words(room)) for room in known.rooms],
+        "assumed": assumed_materials(list(_rooms_of(request, job))),
         "holds": [(room, hold) for room in known.rooms for hold in room.holds],
         "bookings": [(booking, words.TASKS[booking.task]) for booking in bookings[:60]],
         "visits": visits[:60],
@@ -120,7 +123,12 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "layers": layers,
         "installed": installed(request.user, room),
         "decision": decision,
+        "tests": Energizing.objects.visible_to(request.user)
+        .filter(room=room, test_minutes__isnull=False)
+        .select_related("recorded_by")
+        .order_by("pk"),
         "history": history(request.user, room),
+        "assumed": assumed_materials([room]).get(room.pk, ()),
         "unread": DateMove.objects.visible_to(request.user)
         .filter(room=room, read_at=None)
         .exclude(kind="cleared")
@@ -155,6 +163,10 @@ def history(member: Member, room: Room) -> list[Decision]:
         )
         .order_by("-pk")[:SHOWN_DECISIONS]
     )
+
+
+def _rooms_of(request: PageRequest, job: Job) -> TenantQuerySet[Room]:
+    return Room.objects.visible_to(request.user).filter(job=job)
 
 
 def _only(request: PageRequest, job_id: UUID) -> TenantQuerySet[Job]:

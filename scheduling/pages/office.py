@@ -157,7 +157,7 @@ def heat_on(request: PageRequest, room_id: UUID) -> HttpResponse:
             room=room,
             client_id=given["client_id"],
             switched_on_at=minute_typed(given["switched_on_at"], zone, request.now),
-            test_minutes=None,
+            test_minutes=given["test_minutes"],
             at=request.now,
         )
         return redirect("room", room_id=room.pk)

@@ -12,6 +12,7 @@ from config.pages import TimedRequest, private_page, public_page
 from jobs.actions.links import open_link
 from jobs.models import Job, Link, Room
 from scheduling.actions.exposures import windows_of
+from scheduling.actions.facts import assumed_materials
 from scheduling.actions.warmup import planned, profiles_of
 from scheduling.exposure import Window, exposure_at
 from scheduling.models import Certificate, DateMove, Decision, Energizing
@@ -33,6 +34,7 @@ class OwnersRoom:
     decision: Decision | None
     steps: tuple[Step, ...]
     moved: DateMove | None
+    assumed: Sequence[str]
 
 
 @private_page("GET")
@@ -108,6 +110,7 @@ def _rooms(link: Link, now: datetime) -> list[OwnersRoom]:
         .distinct("room_id")
     }
     profiles = profiles_of(rooms)
+    assumed = assumed_materials(rooms)
     return [
         _room(
             room,
@@ -115,6 +118,7 @@ def _rooms(link: Link, now: datetime) -> list[OwnersRoom]:
             heated.get(room.pk),
             decisions.get(room.pk),
             moved.get(room.pk),
+            assumed.get(room.pk, ()),
             profiles[room.pk],
             now,
         )
@@ -128,6 +132,7 @@ def _room(
     heated_at: datetime | None,
     decision: Decision | None,
     moved: DateMove | None,
+    assumed: Sequence[str],
     profile: Profile,
     now: datetime,
 ) -> OwnersRoom:
@@ -143,6 +148,7 @@ def _room(
         decision=decision,
         steps=planned(room, starts_at=starts_at, profile=profile)[0],
         moved=None if heated_at else moved,
+        assumed=() if heated_at else assumed,
     )
 
 

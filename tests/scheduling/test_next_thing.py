@@ -18,6 +18,7 @@ EMPTY = RoomSoFar(
     layer_to_come=True,
     may_energize=False,
     heated=False,
+    step_due=False,
     likely=LIKELY,
     last_temperature_at=None,
 )
@@ -40,6 +41,7 @@ FRESH = {"last_temperature_at": NOW - timedelta(hours=1)}
         (replace(COVERED, **FRESH, layer_to_come=True), "place", ""),
         (replace(COVERED, **FRESH, may_energize=True), "heat", ""),
         (replace(COVERED, heated=True), "measure", "handover"),
+        (replace(COVERED, heated=True, step_due=True), "warm-up", ""),
         (replace(COVERED, heated=True, outcomes=PASSED | {"handover": "pass"}), "nothing", ""),
         (replace(COVERED, outcomes=PASSED | {"laid": "fail"}), "find-fault", ""),
     ],
