@@ -90,3 +90,10 @@ class PlainChoices(forms.CheckboxSelectMultiple):
     """Several choices as rows."""
 
     use_fieldset = True
+
+
+class DayInput(forms.DateInput):
+    """A day, chosen or typed; sent as 2026-12-01."""
+
+    def __init__(self) -> None:
+        super().__init__(format="%Y-%m-%d", attrs={"type": "date", "class": "short"})

@@ -12,7 +12,7 @@ from django.contrib.auth import password_validation
 from django.utils.translation import gettext_lazy as _
 
 from config.errors import DomainError
-from config.forms import NumberField, PageForm, PlainChoice, PlainChoices
+from config.forms import DayInput, NumberField, PageForm, PlainChoice, PlainChoices
 from config.sentence import Sentence
 from config.tenancy import FIELD, OFFICE, VIEWER
 from config.wording import in_language
@@ -78,17 +78,10 @@ class JobForm(PageForm):
     code_profile = forms.ChoiceField(
         label=_("Code profile"), choices=[("us", "US"), ("iec", "IEC")], widget=PlainChoice
     )
-    release_on = forms.DateField(label=_("Work may begin on"), required=False)
-    due_on = forms.DateField(label=_("Due on"), required=False)
+    release_on = forms.DateField(label=_("Work may begin on"), required=False, widget=DayInput)
+    due_on = forms.DateField(label=_("Due on"), required=False, widget=DayInput)
     note = forms.CharField(label=_("Note"), required=False, widget=forms.Textarea)
     version = forms.IntegerField(required=False, widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for name in ("release_on", "due_on"):
-            self.fields[name].widget = forms.DateInput(
-                format="%Y-%m-%d", attrs={"type": "date", "class": "short"}
-            )
 
 
 class LengthField(forms.Field):

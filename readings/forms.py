@@ -6,7 +6,7 @@ from uuid import uuid4
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from config.forms import NumberField, PageForm
+from config.forms import DayInput, NumberField, PageForm, PlainChoice
 
 
 class SentForm(PageForm):
@@ -44,4 +44,44 @@ class TemperatureForm(SentForm):
     celsius = NumberField(label=_("What does the thermometer show?"), low=-60, high=400)
     humidity_percent = NumberField(
         label=_("Humidity of the air, %, if it shows one"), required=False, low=0, high=100
+    )
+
+
+class MeterForm(PageForm):
+    """A meter as its plate and its certificate of calibration say."""
+
+    name = forms.CharField(label=_("Name"), max_length=80)
+    serial = forms.CharField(label=_("Serial"), max_length=60, required=False)
+    calibrated_on = forms.DateField(label=_("Calibrated on"), required=False, widget=DayInput)
+    calibration_due_on = forms.DateField(
+        label=_("Calibrated until"), required=False, widget=DayInput
+    )
+    lead_ohms = NumberField(
+        label=_("What leads and contacts add at most, Ω"), low=0, high=100, initial="0"
+    )
+    version = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+
+class RangeForm(PageForm):
+    """One range as the manual states it: accuracy is percent of reading and digits."""
+
+    name = forms.CharField(label=_("Range"), max_length=40, help_text=_("Such as 200 Ω."))
+    quantity = forms.ChoiceField(
+        label=_("What it reads"),
+        choices=[
+            ("ohms", _("ohms")),
+            ("megohms", _("megohms")),
+            ("volts", _("volts")),
+            ("amps", _("amps")),
+        ],
+        widget=PlainChoice,
+    )
+    full_scale = NumberField(
+        label=_("Highest value, in ohms, volts or amperes"), low=1e-6, high=1e12
+    )
+    resolution = NumberField(label=_("One step of the last digit"), low=1e-9, high=1e9)
+    percent_of_reading = NumberField(label=_("Percent of the reading"), low=0, high=99)
+    digits = NumberField(label=_("Digits"), low=0, high=1000)
+    test_volts = NumberField(
+        label=_("Test voltage, where it reads megohms"), required=False, low=1, high=20_000
     )

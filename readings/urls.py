@@ -2,9 +2,14 @@
 
 from django.urls import path
 
-from readings.pages import checks, fault, measure
+from readings.pages import checks, fault, measure, meters
 
 urlpatterns = [
+    path("meters/", meters.meters, name="meters"),
+    path("meters/new/", meters.meter_add, name="meter-add"),
+    path("meters/<uuid:instrument_id>/", meters.meter, name="meter"),
+    path("meters/<uuid:instrument_id>/change/", meters.meter_edit, name="meter-edit"),
+    path("meters/<uuid:instrument_id>/retire/", meters.meter_retire, name="meter-retire"),
     path("rooms/<uuid:room_id>/readings/", checks.check_list, name="checks"),
     path("rooms/<uuid:room_id>/fault/", fault.fault_page, name="room-fault"),
     path("field/rooms/<uuid:room_id>/thermometer/", measure.thermometer, name="thermometer"),

@@ -4,9 +4,10 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from config.forms import NumberField, PageForm, PlainChoice, PlainChoices
+from config.forms import DayInput, NumberField, PageForm, PlainChoice, PlainChoices
 from jobs.forms import ChosenField
 from jobs.models import LANGUAGES
 from scheduling.calendar_text import MOST_BYTES
@@ -124,10 +125,17 @@ class BookForm(PageForm):
     crew = ChosenField(label=_("Crew"))
     room = ChosenField(label=_("Room"), required=False)
     task = forms.ChoiceField(label=_("Task"))
-    day = forms.DateField(
-        label=_("Day"), widget=forms.DateInput(attrs={"type": "date", "class": "short"})
-    )
+    day = forms.DateField(label=_("Day"), widget=DayInput)
     half = forms.ChoiceField(label=_("Half-day"), widget=PlainChoice)
+
+
+class MoveForm(PageForm):
+    """Where a task is to be; the version says what was looked at."""
+
+    crew = ChosenField(label=_("Crew"))
+    day = forms.DateField(label=_("Day"), widget=DayInput)
+    half = forms.ChoiceField(label=_("Half-day"), widget=PlainChoice)
+    version = forms.IntegerField(widget=forms.HiddenInput)
 
 
 class SignForm(PageForm):
@@ -201,3 +209,63 @@ class HeatForm(PageForm):
         high=1000,
     )
     client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
+
+
+# Half-days of a week as a form names them, each with its weekday from Monday, 0.
+WORKING_HALVES = [(f"{day}-{half}", day) for day in range(7) for half in ("am", "pm")]
+WEEK = (
+    _("Monday"),
+    _("Tuesday"),
+    _("Wednesday"),
+    _("Thursday"),
+    _("Friday"),
+    _("Saturday"),
+    _("Sunday"),
+)
+
+
+class CrewForm(PageForm):
+    """Who works together, what they can do, and when."""
+
+    name = forms.CharField(label=_("Name"), max_length=80)
+    skills = forms.MultipleChoiceField(
+        label=_("What they can do"), choices=[], required=False, widget=PlainChoices
+    )
+    members = forms.MultipleChoiceField(
+        label=_("Who belongs to it"), choices=[], required=False, widget=PlainChoices
+    )
+    works = forms.MultipleChoiceField(
+        label=_("When they work"),
+        choices=[
+            (name, format_lazy("{} {}", WEEK[day], _("am") if name.endswith("am") else _("pm")))
+            for name, day in WORKING_HALVES
+        ],
+        widget=PlainChoices,
+    )
+    version = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+
+class AwayForm(PageForm):
+    """Days on which a crew that else works does not."""
+
+    first_on = forms.DateField(label=_("First day away"), widget=DayInput)
+    last_on = forms.DateField(label=_("Last day away"), required=False, widget=DayInput)
+    halves = forms.MultipleChoiceField(label=_("Which half-days"), choices=[], widget=PlainChoices)
+    note = forms.CharField(label=_("Why"), max_length=120, required=False)
+
+    LONGEST_DAYS = 100
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        first, last = given.get("first_on"), given.get("last_on") or given.get("first_on")
+        given["last_on"] = last
+        if first and last and last < first:
+            self.add_error("last_on", _("The last day lies before the first."))
+        elif first and last and (last - first).days >= self.LONGEST_DAYS:
+            self.add_error("last_on", _("At most 100 days at once."))
+        return given
+
+
+class ToolForm(PageForm):
+    name = forms.CharField(label=_("Name"), max_length=80)
+    capacity = NumberField(label=_("How many there are"), low=1, high=1000)

@@ -5,6 +5,7 @@ from django.urls import path
 from scheduling.pages import (
     board,
     certificates,
+    crews,
     day_sheet,
     erasing,
     feed_links,
@@ -80,4 +81,11 @@ urlpatterns = [
     path("plan/ask/", proposal.ask, name="plan-ask"),
     path("plan/<uuid:plan_id>/", proposal.proposal, name="proposal"),
     path("plan/", plan.plan_page, name="plan"),
+    path("crews/", crews.crew_list, name="crews"),
+    path("crews/new/", crews.crew_add, name="crew-add"),
+    path("crews/<uuid:crew_id>/", crews.crew, name="crew"),
+    path("crews/<uuid:crew_id>/change/", crews.crew_edit, name="crew-edit"),
+    path("crews/<uuid:crew_id>/retire/", crews.crew_retire, name="crew-retire"),
+    path("absences/<uuid:absence_id>/end/", crews.absence_end, name="absence-end"),
+    path("tools/new/", crews.tool_add, name="tool-add"),
 ]
