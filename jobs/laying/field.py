@@ -108,15 +108,16 @@ def pull_of_cold_floor(
     cell: float,
     reach: float,
     far: float,
+    stride: int,
 ) -> FloatArray:
     """Sum, for each point, the excess over `reach` (mm) of the floor nearest to it, as vectors.
 
-    Floor farther than `far` from any wire pulls nobody.
+    Floor farther than `far` from any wire pulls nobody. Only every `stride`th point is pulled.
     """
     nx, ny = grid.shape
     best = np.full((nx, ny), far * far)
     who = np.full((nx, ny), -1, dtype=np.int64)
-    for i in range(len(path)):
+    for i in range(0, len(path), stride):
         x, y = path[i, 0] - left, path[i, 1] - low
         x0, x1 = max(0, int((x - far) / cell)), min(nx - 1, int((x + far) / cell))
         y0, y1 = max(0, int((y - far) / cell)), min(ny - 1, int((y + far) / cell))

@@ -18,6 +18,9 @@ from jobs.laying.plan import FloatArray
 
 LEAST_CORE_MM2 = 2e4
 TOUCH_MM = 1.5
+EDGE_MM = 0.2
+"""Corners of a floor's edge nearer than this to the line between their neighbours are dropped."""
+
 NEAR_MM = 400.0
 EDGE_TRIES = 6
 MOST_RINGS = 6
@@ -82,7 +85,7 @@ def drawable(piece: Polygon, places: Sequence[Passage], least_width_mm: float) -
     half = least_width_mm / 2
     wide = piece.buffer(-half).buffer(half, quad_segs=6)
     floor = shapely.union_all([wide, *(place.neck.buffer(TOUCH_MM) for place in places)])
-    parts = _polygons(floor.intersection(piece))
+    parts = _polygons(floor.intersection(piece).simplify(EDGE_MM))
     return max(parts, key=lambda part: part.area) if parts else piece
 
 
@@ -198,12 +201,7 @@ def _led_to(way: FloatArray, mouth: FloatArray, floor: Polygon, kept: int) -> Fl
     The end is joined to a neighbour in the lattice, and the way is cut just behind that: what
     followed is walked backwards and ends at the cut. Ends are searched breadth first.
     """
-    reach = np.hypot(*(way - mouth).T)
-    goals = {
-        int(at)
-        for at in np.argsort(reach, kind="stable")[:EDGE_TRIES]
-        if reach[at] < NEAR_MM and floor.covers(LineString([way[at], mouth]))
-    }
+    goals = set(_seen_from(mouth, way, floor))
     pitch = float(np.median(np.abs(np.diff(way, axis=0)).sum(axis=1)))
     seen = {len(way) - 1}
     waiting = deque([np.arange(len(way))])
@@ -244,14 +242,19 @@ def _bridged(
 
 def _edges_near(ring: FloatArray, mouth: FloatArray, floor: Polygon) -> list[int]:
     """Edges of a ring from which a straight way to a mouth stays on the floor, nearest first."""
-    middle = (ring + np.roll(ring, -1, axis=0)) / 2
-    reach = np.hypot(*(middle - mouth).T)
-    order = np.argsort(reach, kind="stable")[:EDGE_TRIES]
-    return [
-        int(at)
-        for at in order
-        if reach[at] < NEAR_MM and floor.covers(LineString([middle[at], mouth]))
-    ]
+    return _seen_from(mouth, (ring + np.roll(ring, -1, axis=0)) / 2, floor)
+
+
+def _seen_from(mouth: FloatArray, points: FloatArray, floor: Polygon) -> list[int]:
+    """The few points nearest to a mouth, if a straight way to it stays on the floor."""
+    reach = np.hypot(points[:, 0] - mouth[0], points[:, 1] - mouth[1])
+    nearest = np.argsort(reach, kind="stable")[:EDGE_TRIES]
+    nearest = nearest[reach[nearest] < NEAR_MM]
+    if not len(nearest):
+        return []
+    ways = np.stack([points[nearest], np.broadcast_to(mouth, (len(nearest), 2))], axis=1)
+    seen: list[int] = nearest[shapely.covers(floor, shapely.linestrings(ways))].tolist()
+    return seen
 
 
 def _opened(ring: FloatArray, edge: int) -> FloatArray:

@@ -80,7 +80,7 @@ def rounded(path: FloatArray) -> FloatArray:
 
 def as_points(path: FloatArray) -> tuple[Point, ...]:
     """Turn an (n, 2) array into points as they are written."""
-    return tuple((round(float(x), DECIMALS), round(float(y), DECIMALS)) for x, y in path)
+    return tuple((x, y) for x, y in np.round(path, DECIMALS).tolist())
 
 
 def dump_plan(plan: LayingPlan) -> dict[str, Any]:

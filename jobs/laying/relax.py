@@ -241,6 +241,7 @@ def relaxed(
     ny = int(grid.shape[1] * cell / gap) + 2
     window = int(1.6 * gap / step) + 1
     span = max(1, round(24.0 / step))
+    stride = span
     pull = np.zeros((len(path), 2))
     speed = np.zeros((len(path), 2))
     tension = 0.0
@@ -251,7 +252,9 @@ def relaxed(
             speed = np.zeros((len(path), 2))
         n = len(path)
         if not last and (it % 3 == 0 or len(pull) != n):
-            pull = pull_of_cold_floor(path, grid, left, low, cell, spacing / 2, 1.3 * spacing)
+            pull = pull_of_cold_floor(
+                path, grid, left, low, cell, spacing / 2, 1.3 * spacing, stride
+            )
         move = np.zeros((n, 2))
         keep = max(gap, spacing + 3.0)
         _push_of_passes(path, move, left, low, nx, ny, keep, gap, window, 0.0 if last else 0.25)
