@@ -13,7 +13,8 @@ from django.test import override_settings
 from config.celery import app
 from jobs.models import Contractor, Erasure, PhotoScale, RoomPhoto
 from readings.models import MonitorEvent, SiteTemperature
-from scheduling.actions.certificates import issue_certificate, make_pdf, void_certificate
+from scheduling.actions.certificates import issue_certificate, void_certificate
+from scheduling.actions.papers import make_pdf
 from scheduling.models import CalendarEntry, Evidence, VisitingTrade
 from tests.factories import (
     ContractorFactory,
