@@ -14,6 +14,7 @@ from uuid_utils.compat import uuid7
 from config.errors import DomainError
 from config.tenancy import UnknownId, violated
 from jobs.actions.refreshing import refresh_job
+from jobs.actions.webhooks import announce
 from jobs.models import Job, Member
 from readings import digest
 from readings.actions.chain import RoomState, locked
@@ -142,9 +143,26 @@ def _record(
         copy(Check, CHECK, ([getattr(check, name) for name in names] for check in checks))
         copy(Reading, READING, readings)
         copy(SiteTemperature, COLUMNS, temperatures)
+        announce(by.contractor_id, list(_events(checks)), at=at)
     for job_id in {rooms[check.room_id].room.job_id for check in checks}:
         refresh_job(job_id)
     return found
+
+
+def _events(checks: Sequence[Check]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """What other systems are told of new checks: ids and the outcome."""
+    for check in checks:
+        told = {
+            "check": str(check.pk),
+            "room": str(check.room_id),
+            "job": str(check.room.job_id),
+            "stage": check.stage,
+            "outcome": check.outcome,
+            "supersedes": str(check.supersedes_id) if check.supersedes_id else None,
+        }
+        yield "check.recorded", told
+        if check.outcome == "fail":
+            yield "verdict.failed", told
 
 
 def _accept(

@@ -11,6 +11,7 @@ from config.instants import rfc3339
 from config.tenancy import told
 from jobs.actions.links import make_link, open_link
 from jobs.actions.refreshing import refresh_job
+from jobs.actions.webhooks import announce
 from jobs.models import Contractor, Job, Link, Member, Room
 from scheduling.actions.record import handover_of, record_of
 from scheduling.facts import digest_of
@@ -97,6 +98,7 @@ def issue_certificate(*, by: Member, job: Job, at: datetime) -> Certificate:
             replaces=replaced,
         )
     wake(MAKE, certificate.pk)
+    announce(contractor.pk, [("certificate.issued", _event(certificate))], at=at)
     return certificate
 
 
@@ -120,7 +122,17 @@ def void_certificate(
         raise CertificateVoid("This certificate was voided before. Issue another one.")
     locked.voided_at, locked.voided_by, locked.void_reason = at, by, reason
     locked.save(update_fields=["voided_at", "voided_by", "void_reason"])
+    announce(locked.contractor_id, [("certificate.voided", _event(locked))], at=at)
     return locked
+
+
+def _event(certificate: Certificate) -> dict[str, str]:
+    """What other systems are told of a certificate."""
+    return {
+        "certificate": str(certificate.pk),
+        "job": str(certificate.job_id),
+        "number": certificate.number,
+    }
 
 
 def link_to_certificate(

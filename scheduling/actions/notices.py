@@ -18,6 +18,7 @@ from config.errors import DomainError
 from config.retrying import LONGEST_BACK_OFF, back_off
 from jobs.actions.links import make_link, open_link
 from jobs.actions.refreshing import refresh_job
+from jobs.actions.webhooks import announce
 from scheduling import notice
 from scheduling.actions.exposures import windows_of_job
 from scheduling.exposure import Conflict, PlannedVisit, Window, conflicts
@@ -213,6 +214,7 @@ def notice_by_secret(secret: str, *, at: datetime) -> Notice | None:
     )
 
 
+@transaction.atomic
 def acknowledge(*, row: Notice, name: str, at: datetime) -> Notice:
     """Record who says that they read it; the first name stays. Raises AlreadyAcknowledged."""
     done = Notice.objects.filter(
@@ -221,6 +223,13 @@ def acknowledge(*, row: Notice, name: str, at: datetime) -> Notice:
     row.refresh_from_db()
     if done:
         refresh_job(row.visit.job_id)
+        told = {
+            "notice": str(row.pk),
+            "visit": str(row.visit_id),
+            "job": str(row.visit.job_id),
+            "acknowledged_at": notice.shown(at),
+        }
+        announce(row.contractor_id, [("notice.acknowledged", told)], at=at)
     if not done and row.acknowledged_by != name:
         raise AlreadyAcknowledged(
             f"{row.acknowledged_by} has acknowledged this notice already."
