@@ -470,6 +470,21 @@ class CompanyForm(PageForm):
     time_zone = ZoneField(label=_("Time zone"))
     units = forms.ChoiceField(label=_("Units"), choices=UNITS, widget=PlainChoice)
     language = forms.ChoiceField(label=_("Language"), choices=LANGUAGES, widget=PlainChoice)
+    country = forms.CharField(
+        label=_("Country whose public holidays are days off"),
+        help_text=_("Two letters, such as NO or US; empty: none are."),
+        max_length=2,
+        required=False,
+    )
+    subdivision = forms.CharField(
+        label=_("Part of the country with holidays of its own"), max_length=10, required=False
+    )
+
+    def clean_country(self) -> str:
+        return str(self.cleaned_data["country"]).upper()
+
+    def clean_subdivision(self) -> str:
+        return str(self.cleaned_data["subdivision"]).upper()
 
 
 class FirstForm(PageForm):

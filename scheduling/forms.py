@@ -242,6 +242,9 @@ class CrewForm(PageForm):
         ],
         widget=PlainChoices,
     )
+    keeps_holidays = forms.BooleanField(
+        label=_("Public holidays are days off"), required=False, initial=True
+    )
     version = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
 

@@ -227,8 +227,7 @@ class WarmUpStep(TenantModel):
             ),
             models.CheckConstraint(
                 condition=Q(resumed_at__isnull=True, resumed_by__isnull=True)
-                | Q(resumed_at__isnull=False, resumed_by__isnull=False)
-                & ~Q(stopped_because=""),
+                | Q(resumed_at__isnull=False, resumed_by__isnull=False) & ~Q(stopped_because=""),
                 name="warmupstep_resumed_at_and_by",
             ),
         ]
@@ -241,6 +240,8 @@ class Crew(VersionedModel):
     skills = ArrayField(models.CharField(max_length=20))
     # Seven pairs [am, pm] from Monday, 1 where the crew works.
     works = models.JSONField()
+    # Whether the public holidays of the contractor's country are days off for it.
+    keeps_holidays = models.BooleanField(default=True)
     members = models.ManyToManyField(Member, related_name="crews")
     retired_at = models.DateTimeField(null=True)
 

@@ -10,6 +10,7 @@ from config.models import DeviceToken
 from config.sentence import Sentence
 from config.tenancy import OFFICE, told
 from jobs.models import Contractor, Member
+from jobs.publicholidays import require_country
 
 ADDRESS_ONCE = "jobs_member_email_key"
 
@@ -66,7 +67,9 @@ def is_set_up() -> bool:
 
 
 def change_contractor(*, by: Member, **fields: Any) -> None:
-    """Set how papers and private pages name the contractor, and its zone, units and language."""
+    """Set how papers and private pages name the contractor, its zone, units and language, and the
+    country whose public holidays its crews keep; raises UnknownCountry."""
+    require_country(fields.get("country", ""), fields.get("subdivision", ""))
     Contractor.objects.filter(pk=by.contractor_id).update(**fields)
 
 

@@ -11,8 +11,10 @@ from uuid_utils.compat import uuid7
 
 from config.errors import DomainError
 from config.etags import change_row
+from config.sentence import Sentence
 from config.tenancy import told
-from jobs.models import Job, Member, Room
+from jobs.models import Contractor, Job, Member, Room
+from jobs.publicholidays import public_holidays
 from scheduling.models import Booking, Crew, CrewAbsence, Tool
 from scheduling.workload import ANY_CREW, SKILLS
 
@@ -152,7 +154,24 @@ def _require_skill(crew: Crew, task: str) -> None:
         )
 
 
+def holidays_of(contractor: Contractor, *, first: date, last: date) -> Mapping[date, str]:
+    """The public holidays that a contractor's crews keep in some days, with their names."""
+    return public_holidays(contractor.country, contractor.subdivision, first=first, last=last)
+
+
 def _require_present(crew: Crew, day: date, half: str) -> None:
+    holiday = holidays_of(crew.contractor, first=day, last=day).get(day)
+    if holiday and crew.keeps_holidays:
+        raise CrewIsAway(
+            Sentence(
+                "{crew} does not work on {day}: {holiday} is a public holiday. Choose another "
+                "half-day.",
+                crew=crew.name,
+                day=str(day),
+                holiday=holiday,
+            ),
+            pointer="#/half_days",
+        )
     works = crew.works[day.weekday()][("am", "pm").index(half)]
     if not works or CrewAbsence.objects.filter(crew=crew, day=day, half=half).exists():
         raise CrewIsAway(

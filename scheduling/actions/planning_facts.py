@@ -2,13 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from uuid import UUID
 
 from shapely.geometry import Polygon
 
-from jobs.models import Job, Material
+from jobs.models import Contractor, Job, Material
+from scheduling.actions.crews import holidays_of
 from scheduling.actions.facts import material_facts
 from scheduling.halfday import half_day, zone_named
 from scheduling.models import Booking, Crew, CrewAbsence, Layer, Tool
@@ -81,8 +82,15 @@ def _crews(
     planned: Mapping[UUID, str],
     start: date,
 ) -> list[PlanCrew]:
-    """Crews, away also where they do something that is not planned here."""
+    """Crews, away on the public holidays that they keep, and where they do something that is not
+    planned here."""
     away: dict[UUID, set[int]] = defaultdict(set)
+    contractor = Contractor.objects.get(pk=contractor_id)
+    last = start + timedelta(days=HALF_DAYS // 2)
+    for day in holidays_of(contractor, first=start, last=last):
+        for row in rows:
+            if row.keeps_holidays:
+                away[row.pk] |= {slot_of(start, day, "am"), slot_of(start, day, "pm")}
     for absence in CrewAbsence.objects.filter(contractor_id=contractor_id, day__gte=start):
         away[absence.crew_id].add(slot_of(start, absence.day, absence.half))
     for span, bookings in spans.items():

@@ -35,6 +35,9 @@ class CrewInput(Input):
     name = Text(max_length=80)
     skills = serializers.ListField(child=serializers.ChoiceField(choices=SKILLS), max_length=10)
     works = WorksField()
+    keeps_holidays = serializers.BooleanField(
+        required=False, help_text="Public holidays of the contractor's country are days off."
+    )
     members = serializers.ListField(child=serializers.UUIDField(), required=False, max_length=50)
 
 
@@ -48,6 +51,7 @@ class CrewOutput(Output):
     name = serializers.CharField()
     skills = serializers.ListField(child=serializers.CharField())
     works = WorksField()
+    keeps_holidays = serializers.BooleanField()
     members = serializers.SerializerMethodField()
     retired_at = Instant(allow_null=True)
 

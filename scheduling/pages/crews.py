@@ -18,6 +18,8 @@ from scheduling.forms import WORKING_HALVES, AwayForm, CrewForm, ToolForm
 from scheduling.models import Crew, CrewAbsence, Tool
 from scheduling.pages import words
 
+HOLIDAYS_AHEAD = timedelta(days=120)
+
 
 @page("GET")
 def crew_list(request: PageRequest) -> HttpResponse:
@@ -77,9 +79,18 @@ def crew(request: PageRequest, crew_id: UUID) -> HttpResponse:
             (each, words.HALVES[each.half])
             for each in row.absences.filter(day__gte=request.now.date()).order_by("day", "half")
         ],
+        holidays=_holidays(row, request.now.date()),
         zone=request.user.contractor.time_zone,
         here="plan",
     )
+
+
+def _holidays(row: Crew, today: date) -> list[tuple[date, str]]:
+    """Days off to come that the crew keeps with the whole country."""
+    if not row.keeps_holidays:
+        return []
+    last = today + HOLIDAYS_AHEAD
+    return sorted(crews.holidays_of(row.contractor, first=today, last=last).items())
 
 
 @page("GET", "POST")
@@ -97,6 +108,7 @@ def crew_edit(request: PageRequest, crew_id: UUID) -> HttpResponse:
         "skills": row.skills,
         "members": [str(member.pk) for member in row.members.all()],
         "works": works,
+        "keeps_holidays": row.keeps_holidays,
         "version": row.version,
     }
     form = _form(request, initial=kept)

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from jobs.publicholidays import public_holidays
 from scheduling.halfday import (
     HalfDay,
     day_hours,
@@ -15,7 +16,6 @@ from scheduling.halfday import (
     starts_at,
     working_half_days,
 )
-from scheduling.publicholidays import public_holidays
 from scheduling.recurrence import occurrences
 
 NEW_YORK, BERLIN = ZoneInfo("America/New_York"), ZoneInfo("Europe/Berlin")
