@@ -30,6 +30,13 @@ def test_every_page_of_the_office_can_be_read(context_of, looker, olive, finn, r
         "invite": reverse("invite"),
         "member": reverse("member-edit", args=[finn.pk]),
         "company": reverse("company"),
+        "sheet": reverse("material-add", args=["mortar"]),
+        "generic": reverse("generic-add"),
+        "meters": reverse("meters"),
+        "meter": reverse("meter", args=[world.meter.instrument_id]),
+        "crews": reverse("crews"),
+        "crew-form": reverse("crew-add"),
+        "job-lists": reverse("job-lists"),
     }
     for name, url in pages.items():
         look(url, name)
