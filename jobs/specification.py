@@ -47,6 +47,7 @@ NAMES = {
     "hours_per_mm": "Hours for each millimetre",
     "hours_per_mm_over": "Hours for each millimetre above",
     "points": "Table of resistance",
+    "law": "Hardens by",
     "kind:mat": "Mat",
     "kind:cable": "Cable",
     "kind:arrhenius": "Arrhenius, by its activation energy",

@@ -107,7 +107,7 @@ def _fields(shape: Input, path: str, *, needed: bool) -> Iterator[tuple[str, for
     for name, field in shape.fields.items():
         at = f"{path}{PART}{name}"
         required = needed and field.required
-        label = _label(name)
+        label = _label("law" if at.endswith(f"law{PART}kind") else name)
         if isinstance(field, Input):
             yield from _fields(field, at, needed=required)
         elif isinstance(field, Number):
