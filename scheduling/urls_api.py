@@ -10,6 +10,7 @@ from scheduling.api import (
     erasures,
     evidence,
     feeds,
+    labels,
     layers,
     notices,
     plans,
@@ -50,6 +51,7 @@ urlpatterns = [
         energize.DecisionDerivation.as_view(),
         name="api-derivation",
     ),
+    path("rooms/<uuid:room_id>/labels/", labels.LabelLinks.as_view(), name="api-labels"),
     path("jobs/<uuid:job_id>/handover/", certificates.Handover.as_view(), name="api-handover"),
     path(
         "customers/<uuid:customer_id>/erasure/",

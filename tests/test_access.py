@@ -440,6 +440,11 @@ ACCESS |= {
     ("GET", "trade-calendar"): NO_LINK,
     ("GET", "feed"): NO_LINK,
     ("GET", "certificate-by-link"): answers(404, 404, 404, 404, 404),  # a link that opens nothing
+    ("GET", "label"): NO_LINK,
+    ("GET", "label-sheet"): NO_LINK,
+    ("GET", "labels"): FORM_OF_ROW,
+    ("POST", "labels"): FORM_OF_ROW,
+    ("POST", "api-labels"): answers(201, 403, 403, 404),
     ("GET", "verify"): NO_LINK,
     ("POST", "verify"): NO_LINK,
 }
@@ -555,6 +560,10 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
             name: {"member_id": viewer.pk} for name in ("member-edit", "invite-again", "member-end")
         },
         "verify": {"secret": "unknown"},
+        "label": {"secret": "unknown"},
+        "label-sheet": {"secret": "unknown"},
+        "labels": {"room_id": room.pk},
+        "api-labels": {"room_id": room.pk},
         "notice": {"secret": "unknown"},
         "install": {"room_id": room.pk, "kind": "element"},
         **{name: {"room_id": room.pk} for name in ("layer-add", "proof-add", "heat-on")},

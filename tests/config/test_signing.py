@@ -5,6 +5,7 @@ import re
 import stat
 import subprocess
 import threading
+import time
 from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
@@ -56,7 +57,7 @@ def signed(unsigned, own):
 
 def company_key(name="Alder Floors", *, size=3072):
     """A key whose certificate somebody else signed, with the one that did."""
-    now = datetime.now(UTC)
+    now = datetime.fromtimestamp(time.time(), UTC)
     keys = [rsa.generate_private_key(public_exponent=65537, key_size=size) for _ in range(2)]
     names = [
         x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, each)]) for each in ("Some CA", name)
