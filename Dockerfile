@@ -9,7 +9,8 @@ RUN apt-get update \
         libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-liberation \
     && rm -rf /var/lib/apt/lists/* \
     && useradd --system --uid 1000 --create-home firstwarm \
-    && install -d -o firstwarm /srv/firstwarm /srv/firstwarm/var /srv/files
+    && install -d -o firstwarm /srv/firstwarm /srv/firstwarm/var /srv/files \
+    && install -d -o firstwarm -m 700 /srv/signing
 COPY --from=packages /venv /venv
 ENV PATH=/venv/bin:$PATH PYTHONUNBUFFERED=1 PYTHONDONTWRITEBYTECODE=1 FILES_DIR=/srv/files
 WORKDIR /srv/firstwarm
