@@ -36,13 +36,19 @@ def fields(*names: str) -> np.dtype[Any]:
 TASK = fields(
     "job", "length", "needs_crew", "release",
     "latest",  # by when it must end for the fixed tasks behind it
+    "tail",  # how long its job takes at least from its end on
     "held",  # 1: stays where it is, booked or unplanned
     "was_crew", "was_start",  # in the previous plan; NEVER: not booked in it
     "able_at", "able_to", "use_at", "use_to", "before_at", "before_to", "after_at", "after_to",
 )  # fmt: skip
 LINK = fields("task", "lag")
 USE = fields("pool", "amount")
-JOB = fields("due", "weight", "least_end", "task_at", "task_to")
+JOB = fields(
+    "due", "weight",
+    "least_end",  # by when it could end if nothing else were planned
+    "good_end",  # by when it could end at best: least_end, or its end in the previous plan
+    "task_at", "task_to",
+)  # fmt: skip
 POOL = fields("capacity", "user_at", "user_to")
 PLACE = fields("crew", "start")
 
@@ -88,6 +94,7 @@ def arrays(problem: Problem, plan: Plan) -> Arrays:
     task_table["needs_crew"] = [task.skill is not None for task in tasks]
     task_table["release"] = [max(0, min(task.not_before, problem.half_days + 1)) for task in tasks]
     task_table["latest"] = _latest_ends(problem, plan, order, after)
+    task_table["tail"] = _tails(problem, order, after)
     task_table["held"] = [task.fixed is not None for task in tasks]
     was = places(problem, problem.previous or Plan(bookings=()))
     task_table["was_crew"] = was["crew"]
@@ -182,6 +189,17 @@ def _calendars(problem: Problem) -> tuple[Ints, Ints]:
         rank[number] = np.searchsorted(slots, np.arange(half_days + 1))
         slot[number, : len(slots)] = slots
     return rank, slot
+
+
+def _tails(problem: Problem, order: list[int], after: list[list[tuple[int, int]]]) -> list[int]:
+    """From the end of each task to that of its job: its own tasks behind it and their waits."""
+    tails = [0] * len(order)
+    for number in reversed(order):
+        for later, lag in after[number]:
+            if problem.tasks[later].job == problem.tasks[number].job:
+                tail = lag + problem.tasks[later].half_days + tails[later]
+                tails[number] = max(tails[number], tail)
+    return tails
 
 
 def _latest_ends(

@@ -69,7 +69,9 @@ def mirrored(a: Arrays) -> Arrays:
 @compiled
 def decode(a: Arrays, b: Board, clear: Board, order: Ints) -> bool:
     """Give each task in turn its first place; False if one would stand in a fixed one's way."""
-    b.free[:] = clear.free
+    for crew in range(len(clear.free)):
+        for word in range(len(clear.free[crew])):
+            b.free[crew, word] = clear.free[crew, word]
     b.used[:] = 0
     for task in range(len(a.task)):
         if not a.task[task].held:
@@ -246,7 +248,8 @@ def evolve(
         now = cost(t, w)
         if step < POPULATION or (now <= pop.cost[member] and is_new(pop, now)):
             pop.cost[member] = now
-            pop.order[member] = pop.child
+            for place in range(len(pop.child)):
+                pop.order[member, place] = pop.child[place]
     return bettered
 
 

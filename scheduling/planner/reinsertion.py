@@ -1,8 +1,9 @@
 """The search over jobs: take a few out, put them back in another order, keep what helps.
 
 Compiled; a step is some microseconds. A job that is late waits somewhere for a crew or a tool;
-taken out with it are jobs that hold what it waits for. Worse plans are accepted now and then,
-less and less often (simulated annealing).
+taken out with it are jobs that hold what it waits for. A task that had to leave its place of the
+previous plan has somebody there; those are taken out with it. Worse plans are accepted now and
+then, less and less often (simulated annealing).
 """
 
 import math
@@ -25,11 +26,13 @@ from scheduling.planner.board import (
 )
 from scheduling.planner.compiled import compiled
 
-MOST_OUT = 6  # jobs taken out in one step
+MOST_OUT = 5  # jobs taken out in one step
 SKIP = 40  # in 1024: how often a crew is passed over
+NO_WAIT = 128  # in 1024: how often what is around a task is taken out though it does not wait
+FIRST_AGAIN = 400  # in 1024: how often the job that could be better goes back first
 TOTAL = fields("unplanned", "late", "moved", "end")
 PART = fields("job", "at", "to")  # of_job[at:to]: some or all tasks of a job
-JOB_TALLY = fields("unplanned", "late", "moved", "end", "late_at")
+JOB_TALLY = fields("unplanned", "late", "moved", "end", "hopeful_at")
 
 # Draws of an exponential distribution with mean 1024: no step needs a logarithm, and every
 # machine has the same whole numbers. 2,027 is prime: a stride visits the quantiles in mixed order.
@@ -50,10 +53,10 @@ class Weights(NamedTuple):
 
 
 class Tally(NamedTuple):
-    job: Table  # JOB_TALLY: what a job adds to the total; its index among the late, or -1
+    job: Table  # JOB_TALLY: what a job adds to the total; its index among the hopeful, or -1
     total: Table  # one row
-    late: Ints  # the late jobs: the first late_count[0]
-    late_count: Ints
+    hopeful: Ints  # the jobs that could be better: the first hopeful_count[0]
+    hopeful_count: Ints
     part: Table  # what is taken out in this step, job by job
     best: Ints  # unplanned, late above the cap, moved, late, end
     best_places: Table
@@ -61,12 +64,12 @@ class Tally(NamedTuple):
 
 def new_tally(a: Arrays) -> Tally:
     jobs = np.zeros(len(a.job), dtype=JOB_TALLY)
-    jobs["late_at"] = -1
+    jobs["hopeful_at"] = -1
     return Tally(
         job=jobs,
         total=np.zeros(1, dtype=TOTAL),
-        late=np.zeros(len(a.job), dtype=np.int64),
-        late_count=np.zeros(1, dtype=np.int64),
+        hopeful=np.zeros(len(a.job), dtype=np.int64),
+        hopeful_count=np.zeros(1, dtype=np.int64),
         part=np.zeros(MOST_OUT, dtype=PART),
         best=np.full(5, NEVER, dtype=np.int64),
         best_places=np.zeros(len(a.task), dtype=PLACE),
@@ -79,16 +82,22 @@ def count_job(a: Arrays, b: Board, t: Tally, job: int) -> None:
     unplanned = moved = end = 0
     for at in range(a.job[job].task_at, a.job[job].task_to):
         task = a.of_job[at]
-        start = b.task[task].start
-        if start < 0:
+        if b.task[task].start < 0:
             unplanned += 1
             end = a.half_days
             continue
         end = max(end, b.task[task].end)
-        was = a.task[task].was_start
-        if was != NEVER and (was != start or a.task[task].was_crew != b.task[task].crew):
-            moved += 1
+        moved += is_moved(a, b, task)
     tally_job(a, t, job, unplanned, moved, end)
+
+
+@compiled
+def is_moved(a: Arrays, b: Board, task: int) -> bool:
+    """Whether the task is booked elsewhere than in the previous plan."""
+    crew, start = a.task[task].was_crew, a.task[task].was_start
+    if start == NEVER or b.task[task].start < 0:
+        return False
+    return bool(start != b.task[task].start or crew != b.task[task].crew)
 
 
 @compiled
@@ -106,17 +115,17 @@ def tally_job(a: Arrays, t: Tally, job: int, unplanned: int, moved: int, end: in
     total.moved += moved - mine.moved
     total.end += end - mine.end
     mine.unplanned, mine.late, mine.moved, mine.end = unplanned, late, moved, end
-    hopeful = late > 0
-    if hopeful and mine.late_at < 0:
-        mine.late_at = t.late_count[0]
-        t.late[mine.late_at] = job
-        t.late_count[0] += 1
-    elif not hopeful and mine.late_at >= 0:
-        t.late_count[0] -= 1
-        last = t.late[t.late_count[0]]
-        t.late[mine.late_at] = last
-        t.job[last].late_at = mine.late_at
-        mine.late_at = -1
+    hopeful = moved > 0 or (late > 0 and end > a.job[job].good_end)
+    if hopeful and mine.hopeful_at < 0:
+        mine.hopeful_at = t.hopeful_count[0]
+        t.hopeful[mine.hopeful_at] = job
+        t.hopeful_count[0] += 1
+    elif not hopeful and mine.hopeful_at >= 0:
+        t.hopeful_count[0] -= 1
+        last = t.hopeful[t.hopeful_count[0]]
+        t.hopeful[mine.hopeful_at] = last
+        t.job[last].hopeful_at = mine.hopeful_at
+        mine.hopeful_at = -1
 
 
 @compiled
@@ -153,11 +162,15 @@ def keep_if_best(b: Board, t: Tally, w: Weights) -> bool:
 def add_holders(a: Arrays, b: Board, t: Tally, count: int, number: int) -> int:
     """Take out also what holds a crew, or a tool, in a place where task `number` waits for it."""
     task = a.task[number]
+    if is_moved(a, b, number) and task.was_start < a.half_days and draw(b.random, 2):
+        return add_run(a, b, t, count, task.was_crew, task.was_start, task.length)
     earliest = earliest_start(a, b, number)
     if task.held or earliest >= a.half_days:
         return count
     until = b.task[number].start if b.task[number].start >= 0 else a.half_days
     if until <= earliest:
+        if draw(b.random, 1024) >= NO_WAIT:
+            return count
         until = min(earliest + 2, a.half_days)
     slot = earliest + draw(b.random, until - earliest)
     uses = task.use_to - task.use_at
@@ -168,10 +181,17 @@ def add_holders(a: Arrays, b: Board, t: Tally, count: int, number: int) -> int:
     if able == 0:
         return count
     crew = a.able[task.able_at + draw(b.random, able)]
-    first = a.rank[crew, slot]
-    for rank in range(first, first + 1 + draw(b.random, max(1, task.length))):
-        if count < MOST_OUT and b.holder[crew, rank] >= 0:
-            count = add_part(a, b, t, count, b.holder[crew, rank])
+    return add_run(a, b, t, count, crew, slot, 1 + draw(b.random, max(1, task.length)))
+
+
+@compiled
+def add_run(a: Arrays, b: Board, t: Tally, count: int, crew: int, slot: int, days: int) -> int:
+    """Take out also what a crew does on its `days` working half-days from a slot on."""
+    if 0 <= crew < len(a.rank):
+        first = a.rank[crew, slot]
+        for rank in range(first, first + days):
+            if count < MOST_OUT and b.holder[crew, rank] >= 0:
+                count = add_part(a, b, t, count, b.holder[crew, rank])
     return count
 
 
@@ -197,7 +217,7 @@ def add_part(a: Arrays, b: Board, t: Tally, count: int, task: int) -> int:
             return count
     part = t.part[count]
     part.job, part.at, part.to = job, a.job[job].task_at, a.job[job].task_to
-    if draw(b.random, 5):
+    if draw(b.random, 2):
         while a.of_job[part.at] != task:
             part.at += 1
         if draw(b.random, 2):
@@ -207,10 +227,10 @@ def add_part(a: Arrays, b: Board, t: Tally, count: int, task: int) -> int:
 
 @compiled
 def choose_parts(a: Arrays, b: Board, t: Tally) -> int:
-    """Fill `t.part` with a job, half of the time a late one, and others in its way."""
+    """Fill `t.part` with a job, mostly one that could be better, and others in its way."""
     job = draw(b.random, len(a.job))
-    if t.late_count[0] and draw(b.random, 8):
-        job = t.late[draw(b.random, t.late_count[0])]
+    if t.hopeful_count[0] and draw(b.random, 8):
+        job = t.hopeful[draw(b.random, t.hopeful_count[0])]
     first, to = a.job[job].task_at, a.job[job].task_to
     if first == to:
         return 0
@@ -230,9 +250,10 @@ def choose_parts(a: Arrays, b: Board, t: Tally) -> int:
 @compiled
 def arrange(a: Arrays, b: Board, t: Tally, count: int) -> None:
     """The order in which the jobs go back: by chance, or by due date give or take."""
-    for at in range(count - 1, 0, -1):
-        swap(t, at, draw(b.random, at + 1))
-    if draw(b.random, 2):
+    first = 1 if draw(b.random, 1024) < FIRST_AGAIN else 0
+    for at in range(count - 1, first, -1):
+        swap(t, at, first + draw(b.random, at + 1 - first))
+    if first or draw(b.random, 2):
         return
     for at in range(1, count):
         to = at
@@ -306,8 +327,16 @@ def reinsert(a: Arrays, b: Board, t: Tally, w: Weights, count: int, limit: int) 
         part = t.part[number]
         for at in range(part.at, part.to):
             task = a.of_job[at]
-            if not a.task[task].held and not put_back(a, b, task, skip):
+            if a.task[task].held:
+                continue
+            if not put_back(a, b, task, skip):
                 return False
+            if b.task[task].start >= 0:
+                least = b.task[task].end + a.task[task].tail
+                if least > t.job[part.job].end:
+                    tally_job(a, t, part.job, 0, 0, least)
+                    if cost(t, w) > limit:
+                        return False
         count_job(a, b, t, part.job)
         if cost(t, w) > limit:
             return False

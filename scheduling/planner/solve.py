@@ -35,16 +35,21 @@ from scheduling.planner.reinsertion import (
 )
 
 LATE = 500  # what a weighted half-day late costs a search, in half-days of job ends
-WARMEST, COLDEST = 0.15, 0.01  # temperature of the annealing, in weighted half-days late
+WARMEST, COLDEST = 0.4, 0.005  # temperature of the annealing, in weighted half-days late
+COOLING = 1.5  # by which power of the time left
+MOVE = LATE // 5  # what a moved booking costs a search
+CHEAPEST_LATE = MOVE  # what a half-day above the cap costs while a repair begins
 CHUNK = 200  # steps between two looks at the clock
 ORDERS_CHUNK = 20
 TASKS_FOR_ORDERS = 20  # in a job, on average, from which orders are searched, not jobs
 STEPS_PER_WINDOW = 40_000  # where steps are counted
 WINDOW_SECONDS = 3.0
 SEARCH_SHARE = 0.75  # then exact windows, where
-ALONE = 0.9  # of its time a search goes its own way before it goes on from the best plan
+DEAREST_AT = 0.7  # of the time of a repair
+MEET = (0.4, 0.6, 0.75, 0.85, 0.92)  # of its time: where a search goes on from the best plan
 TASKS_FOR_WINDOWS = 3_000  # there are no more and
 SECONDS_FOR_WINDOWS = 20.0  # there is as much time; a window takes seconds
+SECONDS_FOR_REPAIR = 5.0  # the same where bookings are to be moved back
 WINDOW_WORK = 2.0  # CP-SAT's deterministic time
 LEAST_SECONDS = 0.4  # less is not worth building a model for
 WHOLE_TASKS = 120  # up to which, and
@@ -227,11 +232,16 @@ class _Run:
         self.w = Weights(
             unplanned=1000 * LATE,
             late_above_cap=LATE,
-            moved=LATE // 5 if self.again else 0,
-            late=LATE // 50 if self.again else 0,
+            moved=MOVE if self.again else 0,
+            late=LATE // 250 if self.again else 0,
             end=0 if self.again else 1,
             cap=best.cap,
         )
+        self.a.job["good_end"] = self.a.job["least_end"]
+        if problem.previous is not None and best.cap:
+            before = job_ends(problem, problem.previous)
+            ends = np.array([before[job.id] for job in problem.jobs], dtype=np.int64)
+            self.a.job["good_end"] = np.maximum(self.a.job["least_end"], ends)
         late = np.maximum(self.a.job["least_end"] - self.a.job["due"], 0)
         best.late_bound = int((self.a.job["weight"] * late).sum())
         self.least = Score(0, best.late_bound, 0, int(self.a.job["least_end"].sum()))
@@ -270,7 +280,8 @@ class _Run:
     def _search_share(self) -> float:
         """How much of the time the reinsertion has to itself before the windows begin."""
         few = len(self.a.task) <= TASKS_FOR_WINDOWS
-        return SEARCH_SHARE if few and self.budget.seconds >= SECONDS_FOR_WINDOWS else 1.0
+        least = SECONDS_FOR_REPAIR if self.again else SECONDS_FOR_WINDOWS
+        return SEARCH_SHARE if few and self.budget.seconds >= least else 1.0
 
     def _wait_for(self, running: Future[None]) -> None:
         """In short waits, so that the main thread hears of an interrupt."""
@@ -288,24 +299,33 @@ class _Run:
 
     def _search(self, *, until: float) -> None:
         """Reinsertion, annealed over the whole time, until that fraction of it is spent."""
-        a, w, best, budget = self.a, self.w, self.best, self.budget
+        a, best, budget = self.a, self.best, self.budget
         board, tally = windows.state(a, best.places, self._next_seed())
-        keep_if_best(board, tally, w)
-        next_window = budget.done + STEPS_PER_WINDOW
+        keep_if_best(board, tally, self.w)
+        next_window, met = budget.done + STEPS_PER_WINDOW, 0
         while not self._over(until):
-            left = 1 - min(1.0, budget.spent())
-            heat = int(1024 * LATE * (WARMEST * left * left + COLDEST))
-            bettered = search(a, board, tally, w, EXPONENTIAL, heat, CHUNK)
+            spent = min(1.0, budget.spent() / until)
+            heat = int(1024 * LATE * (WARMEST * (1 - spent) ** COOLING + COLDEST))
+            bettered = search(a, board, tally, self._weights(spent), EXPONENTIAL, heat, CHUNK)
             budget.done += CHUNK
             if bettered:
                 self._offer_tally(tally, "reinsertion")
             if budget.steps is not None and budget.done >= next_window:
                 next_window += STEPS_PER_WINDOW
                 self._window()
-            if best.beats(_score(tally)) and budget.spent() >= ALONE * until:
-                set_up(a, board, best.places)
-                count_all(a, board, tally)
-                keep_if_best(board, tally, w)
+            if met < len(MEET) and spent >= MEET[met]:
+                met += 1
+                if best.beats(_score(tally)):
+                    set_up(a, board, best.places)
+                    count_all(a, board, tally)
+                    keep_if_best(board, tally, self.w)
+
+    def _weights(self, spent: float) -> Weights:
+        """In a repair lateness grows dear only by and by, so that few moves come first."""
+        if not self.again:
+            return self.w
+        dear = CHEAPEST_LATE * (LATE / CHEAPEST_LATE) ** min(1.0, spent / DEAREST_AT)
+        return self.w._replace(late_above_cap=int(dear))
 
     def _search_orders(self, *, until: float = 1.0) -> None:
         """A population of orders, until that fraction of the time is spent."""

@@ -47,6 +47,7 @@ def choose(
     during = (start >= spans[centre]) & (start < tally.job["end"][centre])
     shared = np.bincount(of[during], minlength=len(a.job)) + 3.0 * random.random(len(a.job))
     shared[_hopeful(a, tally)] += 2
+    shared += tally.job["moved"]
     shared[np.bincount(of[during], minlength=len(a.job)) == 0] = 0
     shared[centre] = NEVER
     ranked = np.argsort(-shared)
@@ -59,7 +60,7 @@ def choose(
 
 def _hopeful(a: Arrays, tally: Tally) -> Ints:
     """The late jobs that could end earlier."""
-    late = (tally.job["late"] > 0) & (tally.job["end"] > a.job["least_end"])
+    late = (tally.job["late"] > 0) & (tally.job["end"] > a.job["good_end"])
     return np.flatnonzero(late)
 
 
