@@ -4,6 +4,7 @@ from django.urls import path
 
 from scheduling.pages import (
     board,
+    booking,
     certificates,
     crews,
     day_sheet,
@@ -82,6 +83,7 @@ urlpatterns = [
     path("day-sheets/<str:day>/", day_sheet.day_sheets, name="day-sheets"),
     path("field/rooms/<uuid:room_id>/", field.field_room, name="field-room"),
     path("field/rooms/<uuid:room_id>/place/", field.place, name="place-layer"),
+    path("bookings/<uuid:booking_id>/", booking.booking_page, name="booking"),
     path("plan/ask/", proposal.ask, name="plan-ask"),
     path("plan/<uuid:plan_id>/", proposal.proposal, name="proposal"),
     path("plan/", plan.plan_page, name="plan"),

@@ -102,7 +102,7 @@ def tasks_of(work: Work, *, testers: str | None) -> tuple[Task, ...]:
 def links_of(work: Work) -> Iterator[Link]:
     """Each step behind the one before it; walking and heat wait for the mortar."""
     left = _left(work)
-    walk, heat = _waits(work)
+    walk, heat = waits_of(work)
     waits = {("embed", "tile"): walk, ("tile", "grout"): GROUT_AFTER_TILE_HOURS}
     for before, after in pairwise(left):
         yield Link(
@@ -118,6 +118,13 @@ def links_of(work: Work) -> Iterator[Link]:
         )
 
 
+def waits_of(work: Work) -> tuple[float, float]:
+    """Hours from embedding to walking and to heat: the slowest material decides."""
+    walk = max((cure.elapsed(cure.walk_after_hours) for cure in work.cures), default=0.0)
+    heat = max((cure.elapsed(cure.heat_after_hours) for cure in work.cures), default=0.0)
+    return walk, heat
+
+
 def half_days(step: str, area_m2: float, rooms: int) -> int:
     """How many half-days of one crew a step takes, at least one."""
     if step in M2_PER_HALF_DAY:
@@ -131,16 +138,9 @@ def _left(work: Work) -> list[str]:
     return list(STEPS[last + 1 :])
 
 
-def _waits(work: Work) -> tuple[float, float]:
-    """Hours from embedding to walking and to heat: the slowest material decides."""
-    walk = max((cure.elapsed(cure.walk_after_hours) for cure in work.cures), default=0.0)
-    heat = max((cure.elapsed(cure.heat_after_hours) for cure in work.cures), default=0.0)
-    return walk, heat
-
-
 def _ready_slot(work: Work, step: str) -> int:
     """For a floor that was covered before the plan begins: when it is ready."""
     if work.embedded_slots_ago is None or step not in ("tile", "energize"):
         return 0
-    wait = _waits(work)[0 if step == "tile" else 1]
+    wait = waits_of(work)[0 if step == "tile" else 1]
     return math.ceil(wait / 12) - work.embedded_slots_ago

@@ -401,6 +401,8 @@ ACCESS |= {
     ("GET", "service-worker"): OPEN,
     ("GET", "install"): BOTH_FORM,
     ("POST", "install"): BOTH_FORM_SENT,
+    ("GET", "booking"): FORM_OF_ROW,
+    ("POST", "booking"): FORM_OF_ROW_SENT,
     ("GET", "layer-add"): BOTH_FORM,
     ("POST", "layer-add"): BOTH_FORM_SENT,
     ("GET", "proof-add"): BOTH_FORM,
@@ -549,6 +551,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
     feed, _url = make_feed(by=olive, crew=crew, at=NOW)
     webhook = WebhookFactory(contractor=alder, made_by=olive)
     delivery = DeliveryFactory(contractor=alder, webhook=webhook)
+    by_olive = {"contractor": alder, "booked_by": olive}
     return {
         "problem-type": {"slug": "stale"},
         "api-handover": {"job_id": job.pk},
@@ -686,8 +689,12 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
                 "proposal",
             )
         },
-        "api-booking": {
-            "booking_id": BookingFactory(contractor=alder, crew=crew, job=job, booked_by=olive).pk
+        **{
+            route: {"booking_id": booking.pk}
+            for route, booking in (
+                ("api-booking", BookingFactory(crew=crew, job=job, **by_olive)),
+                ("booking", BookingFactory(crew=crew, job=job, half="pm", **by_olive)),
+            )
         },
     }
 

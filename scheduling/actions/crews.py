@@ -128,10 +128,9 @@ def book_crew(
     ]
 
 
-@transaction.atomic
-def change_booking(*, booking: Booking, version: int, fields: Mapping[str, Any]) -> Booking:
-    """Pin one half-day, or cancel it; raises Stale."""
-    return change_row(booking, version=version, fields=dict(fields))
+def cancel_booking(*, booking: Booking, version: int, at: datetime) -> Booking:
+    """Cancel one half-day; raises Stale."""
+    return change_row(booking, version=version, fields={"cancelled_at": at})
 
 
 def _take(booking: Booking) -> Booking:

@@ -31,6 +31,10 @@ class Near(NamedTuple):
     half: str
 
 
+class BookingCancelled(DomainError):
+    slug = "move-refused"
+
+
 class MoveRefused(DomainError):
     """`because` in sentences, and the nearest places where the task could be instead."""
 
@@ -65,17 +69,8 @@ def move_task(
 
     It is pinned there unless `pinned` says no. Raises Stale, MoveRefused or HalfDayTaken.
     """
-    Job.objects.select_for_update().get(pk=booking.job_id)  # its tasks wait for each other
-    rows = list(
-        Booking.objects.select_for_update()
-        .filter(contractor_id=booking.contractor_id, span=booking.span, cancelled_at=None)
-        .select_related("crew", "job")
-        .order_by("day", "half")
-    )
-    row = next((each for each in rows if each.pk == booking.pk), None)
-    require_version(row or booking, version)
-    if row is None:
-        raise MoveRefused(because=["this half-day is cancelled"], nearest=[])
+    rows = _locked(booking, version)
+    row = next(each for each in rows if each.pk == booking.pk)
     slots = _slots(rows, row, crew=crew, day=day, half=half, at=at)
     taken = HalfDayTaken(f"Somebody booked {crew.name} meanwhile. Look again.", pointer="#/half")
     if slots[0] > (rows[0].day, rows[0].half):
@@ -88,6 +83,33 @@ def move_task(
             each.version += 1
             each.save()
     return row
+
+
+@transaction.atomic
+def hold_task(*, booking: Booking, version: int, pinned: bool) -> Booking:
+    """Hold all half-days of a task where they are, or let planning move them; raises Stale."""
+    rows = _locked(booking, version)
+    for each in rows:
+        each.pinned = pinned
+        each.version += 1
+        each.save()
+    return next(each for each in rows if each.pk == booking.pk)
+
+
+def _locked(booking: Booking, version: int) -> list[Booking]:
+    """The half-days of its task in order, locked; raises Stale."""
+    Job.objects.select_for_update().get(pk=booking.job_id)  # its tasks wait for each other
+    rows = list(
+        Booking.objects.select_for_update()
+        .filter(contractor_id=booking.contractor_id, span=booking.span, cancelled_at=None)
+        .select_related("crew", "job")
+        .order_by("day", "half")
+    )
+    row = next((each for each in rows if each.pk == booking.pk), None)
+    if row is None:
+        raise BookingCancelled("This half-day is cancelled. Book it anew.")
+    require_version(row, version)
+    return rows
 
 
 def _slots(

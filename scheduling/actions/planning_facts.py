@@ -1,9 +1,10 @@
 """Rows as planning takes them: open jobs, crews, absences, tools and bookings as one problem."""
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from shapely.geometry import Polygon
@@ -13,16 +14,56 @@ from scheduling.actions.crews import holidays_of
 from scheduling.actions.facts import material_facts
 from scheduling.halfday import half_day, zone_named
 from scheduling.models import Booking, Crew, CrewAbsence, Layer, Tool
+from scheduling.planner.problem import HOURS_PER_SLOT, Fixed, Pool, Problem, slot_of
 from scheduling.planner.problem import Booking as Place
 from scheduling.planner.problem import Crew as PlanCrew
-from scheduling.planner.problem import Fixed, Pool, Problem, slot_of
 from scheduling.planner.problem import Plan as Schedule
-from scheduling.workload import ANY_CREW, STEPS, Cure, Work, job_of, links_of, task_id, tasks_of
+from scheduling.workload import (
+    ANY_CREW,
+    STEPS,
+    Cure,
+    Work,
+    job_of,
+    links_of,
+    task_id,
+    tasks_of,
+    waits_of,
+)
 
 HALF_DAYS = 360  # half a year ahead
 NO_DUE_DATE_SLOT = HALF_DAYS
 TESTER = "insulation tester"
 COVERING = ("mortar", "screed", "leveller")
+
+
+class Hardening(NamedTuple):
+    """A floor that was covered, or is booked to be: slots from which it may be walked on, heated.
+
+    `covered` is the end slot of covering it.
+    """
+
+    job: Job
+    covered: int
+    walk: int
+    heat: int
+
+
+def hardening_of(contractor_id: UUID, *, start: date) -> list[Hardening]:
+    """The open jobs with a covered floor, by number; slots count from `start`."""
+    jobs = jobs_by_name(contractor_id)
+    bookings, spans = _bookings(contractor_id, start)
+    found = []
+    for work in _works(contractor_id, jobs, bookings, spans, start):
+        job = jobs[work.job]
+        covered = None
+        if work.embedded_slots_ago is not None:
+            covered = -work.embedded_slots_ago
+        elif embeds := [each for each in bookings if (each.job_id, each.task) == (job.pk, "embed")]:
+            covered = slot_of(start, embeds[-1].day, embeds[-1].half) + 1
+        if covered is not None:
+            walk, heat = (covered + math.ceil(hours / HOURS_PER_SLOT) for hours in waits_of(work))
+            found.append(Hardening(job, covered, walk, heat))
+    return found
 
 
 def problem_of(contractor_id: UUID, *, start: date) -> Problem:
@@ -31,15 +72,7 @@ def problem_of(contractor_id: UUID, *, start: date) -> Problem:
         Crew.objects.filter(contractor_id=contractor_id, retired_at=None).order_by("name", "pk")
     )
     jobs = jobs_by_name(contractor_id)
-    bookings = list(
-        Booking.objects.filter(contractor_id=contractor_id, cancelled_at=None)
-        .select_related("crew")
-        .order_by("day", "half", "pk")
-    )
-    spans: dict[UUID, list[Booking]] = defaultdict(list)
-    for booking in bookings:
-        if booking.day >= start and booking.crew.retired_at is None:
-            spans[booking.span].append(booking)
+    bookings, spans = _bookings(contractor_id, start)
     works = _works(contractor_id, jobs, bookings, spans, start)
     testers = [
         tool.name
@@ -63,6 +96,20 @@ def problem_of(contractor_id: UUID, *, start: date) -> Problem:
         jobs=tuple(job_of(work) for work in works),
         previous=Schedule(bookings=tuple(_places(spans, planned, start))) if spans else None,
     )
+
+
+def _bookings(contractor_id: UUID, start: date) -> tuple[list[Booking], dict[UUID, list[Booking]]]:
+    """All bookings, and by task those from `start` on of crews that there still are."""
+    bookings = list(
+        Booking.objects.filter(contractor_id=contractor_id, cancelled_at=None)
+        .select_related("crew")
+        .order_by("day", "half", "pk")
+    )
+    spans: dict[UUID, list[Booking]] = defaultdict(list)
+    for booking in bookings:
+        if booking.day >= start and booking.crew.retired_at is None:
+            spans[booking.span].append(booking)
+    return bookings, spans
 
 
 def jobs_by_name(contractor_id: UUID) -> dict[str, Job]:

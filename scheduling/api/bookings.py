@@ -117,7 +117,8 @@ class BookingDetail(APIView):
         sent.is_valid(raise_exception=True)
         given = sent.validated_data
         if given.keys() <= {"pinned"}:
-            return _shown(crews.change_booking(booking=booking, version=version, fields=given))
+            pinned = given.get("pinned", booking.pinned)
+            return _shown(moving.hold_task(booking=booking, version=version, pinned=pinned))
         crew = booking.crew
         if "crew" in given:
             crew = referred(Crew.objects.all(), request.user, given["crew"], pointer="#/crew")
@@ -138,8 +139,8 @@ class BookingDetail(APIView):
         """Cancel one half-day; it stays in the record as cancelled."""
         booking = editable(Booking.objects.all(), request.user, pk=booking_id)
         version = expected_version(request)
-        fields = {"cancelled_at": timezone.now()}
-        return _shown(crews.change_booking(booking=booking, version=version, fields=fields))
+        cancelled = crews.cancel_booking(booking=booking, version=version, at=timezone.now())
+        return _shown(cancelled)
 
 
 def _shown(booking: Booking) -> Response:

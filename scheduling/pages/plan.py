@@ -1,15 +1,19 @@
-"""The crew plan: who is where, half-day by half-day."""
+"""The crew plan: who is where, half-day by half-day, what hardens and what ends late."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db.models import F, Max
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
 from config.pages import page
+from jobs.models import Job
 from jobs.requests import PageRequest
+from scheduling.actions.planning_facts import Hardening, hardening_of
 from scheduling.models import Booking, Crew, CrewAbsence, Plan
 from scheduling.pages import words
 
@@ -19,12 +23,26 @@ HALVES = ("am", "pm")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slot:
-    """What stands in one half-day of one crew; `kind` is booked, held, away or free."""
+    """What stands in one half-day of one crew; `kind` is booked, held, away, off or free.
+
+    In the row of a floor it is wet (keep off) or cures (walk on it, no heat).
+    """
 
     kind: str
     first_of_day: bool
     words: str = ""
     url: str = ""
+    late: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Late:
+    """A job whose last booking is behind its due date."""
+
+    job_id: UUID
+    street: str
+    ends_on: date
+    due_on: date
 
 
 @page("GET")
@@ -37,8 +55,18 @@ def plan_page(request: PageRequest) -> HttpResponse:
     )
     booked = _booked(request, days)
     away = _away(request, days)
+    late = _late(request)
+    late_ids = {each.job_id for each in late}
+    office = request.user.role == "office"
     rows = [
-        (crew, [_slot(crew, day, half, booked, away) for day in days for half in HALVES])
+        (
+            crew,
+            [
+                _slot(crew, day, half, booked, away, late_ids, office=office)
+                for day in days
+                for half in HALVES
+            ],
+        )
         for crew in crews
     ]
     context = {
@@ -51,6 +79,8 @@ def plan_page(request: PageRequest) -> HttpResponse:
         "days": days,
         "halves": [half for _ in days for half in HALVES],
         "rows": rows,
+        "floors": _floors(request, start) if rows else [],
+        "late": late,
         "before": start - timedelta(days=7),
         "after": start + timedelta(days=7),
         "zone": request.user.contractor.time_zone,
@@ -77,20 +107,63 @@ def _away(request: PageRequest, days: list[date]) -> Away:
     return {(row.crew_id, row.day, row.half): row for row in rows.order_by("pk")}
 
 
-def _slot(crew: Crew, day: date, half: str, booked: Booked, away: Away) -> Slot:
+def _slot(
+    crew: Crew,
+    day: date,
+    half: str,
+    booked: Booked,
+    away: Away,
+    late: set[UUID],
+    *,
+    office: bool,
+) -> Slot:
     first = half == "am"
     if row := booked.get((crew.pk, day, half)):
-        place = f"{row.job.street}, {words.TASKS[row.task]}"
+        address = ("booking", row.pk) if office else ("job", row.job_id)
         return Slot(
             kind="held" if row.pinned else "booked",
             first_of_day=first,
-            words=place,
-            url=reverse("job", args=[row.job_id]),
+            words=f"{row.job.street}, {words.TASKS[row.task]}",
+            url=reverse(address[0], args=[address[1]]),
+            late=row.job_id in late,
         )
     if absence := away.get((crew.pk, day, half)):
         return Slot(kind="away", first_of_day=first, words=absence.note)
     works = crew.works[day.weekday()][HALVES.index(half)]
     return Slot(kind="free" if works else "off", first_of_day=first)
+
+
+def _floors(request: PageRequest, start: date) -> list[tuple[str, list[Slot]]]:
+    """The floors that harden in the days shown: the street, and each half-day."""
+    found = []
+    for floor in hardening_of(request.user.contractor_id, start=start):
+        slots = [
+            Slot(kind=_hardens(floor, slot), first_of_day=slot % 2 == 0) for slot in range(2 * DAYS)
+        ]
+        if any(slot.kind != "free" for slot in slots):
+            found.append((floor.job.street, slots))
+    return found
+
+
+def _hardens(floor: Hardening, slot: int) -> str:
+    if floor.covered <= slot < floor.walk:
+        return "wet"
+    return "cures" if floor.walk <= slot < floor.heat else "free"
+
+
+def _late(request: PageRequest) -> list[Late]:
+    """The open jobs that are booked beyond their due date, the latest one first."""
+    jobs = (
+        Job.objects.visible_to(request.user)
+        .filter(closed_at=None, bookings__cancelled_at=None)
+        .annotate(ends_on=Max("bookings__day"))
+        .filter(ends_on__gt=F("due_on"))
+        .values_list("pk", "street", "ends_on", "due_on")
+    )
+    late = [
+        Late(job_id=pk, street=street, ends_on=end, due_on=due) for pk, street, end, due in jobs
+    ]
+    return sorted(late, key=lambda each: (each.due_on - each.ends_on, each.street))
 
 
 def _day(text: str) -> date | None:
