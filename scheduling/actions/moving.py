@@ -12,7 +12,7 @@ from config.etags import require_version
 from config.tenancy import told
 from jobs.models import Job
 from scheduling.actions.crews import HalfDayTaken
-from scheduling.actions.planning_facts import jobs_by_name, problem_of
+from scheduling.actions.planning_facts import called, jobs_by_name, problem_of
 from scheduling.halfday import zone_named
 from scheduling.models import Booking, Crew
 from scheduling.planner.places import Place, Standing
@@ -118,13 +118,10 @@ def _slots(
     """Where the half-days of the task would go; raises MoveRefused."""
     today = at.astimezone(zone_named(row.contractor.time_zone)).date()
     problem, name = _problem_with(rows, start=min(today, rows[0].day))
-    streets = {number: job.street for number, job in jobs_by_name(row.contractor_id).items()}
-
-    def call(task: str) -> str:
-        number, step = task.rsplit(" ", 1)
-        return f"{step} at {streets.get(number, row.job.street)}"
-
-    standing = Standing(problem, problem.previous or Plan(bookings=()), call=call)
+    jobs = jobs_by_name(row.contractor_id) | {str(row.job.number): row.job}
+    standing = Standing(
+        problem, problem.previous or Plan(bookings=()), call=lambda task: called(task, jobs)
+    )
     works = standing.works.get(crew.name, ())
     wanted, ahead = slot_of(problem.start, day, half), rows.index(row)
     start = wanted

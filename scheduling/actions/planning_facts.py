@@ -122,6 +122,13 @@ def jobs_by_name(contractor_id: UUID) -> dict[str, Job]:
     return {str(job.number): job for job in rows}
 
 
+def called(task: str, jobs: Mapping[str, Job]) -> str:
+    """A task as people call it: the step, and where."""
+    name, step = task.rsplit(" ", 1)
+    job = jobs.get(name.rstrip("+"))
+    return f"{step} at {job.street}" if job else task
+
+
 def _crews(
     contractor_id: UUID,
     rows: Sequence[Crew],

@@ -17,11 +17,12 @@ from config.errors import DomainError
 from config.tenancy import told
 from jobs.models import Member
 from scheduling.actions.crews import HalfDayTaken
-from scheduling.actions.planning_facts import jobs_by_name, problem_of
+from scheduling.actions.planning_facts import called, jobs_by_name, problem_of
 from scheduling.halfday import zone_named
 from scheduling.models import Booking, Crew, Plan
 from scheduling.planner.format import plan_from, plan_to, problem_from, problem_to
 from scheduling.planner.objective import job_ends
+from scheduling.planner.places import why_moved
 from scheduling.planner.problem import Booking as Place
 from scheduling.planner.problem import Plan as Schedule
 from scheduling.planner.problem import Problem, half_day_of
@@ -55,6 +56,7 @@ class Move(NamedTuple):
     to_crew: str | None
     to_day: str | None
     to_half: str | None
+    because: tuple[str, ...]  # what stands against its old place; empty for what is new
 
 
 @transaction.atomic
@@ -175,7 +177,9 @@ def differences(row: Plan) -> list[Move]:
         return []
     problem = problem_from(row.problem)
     jobs = jobs_by_name(row.contractor_id)
-    now = plan_from(row.plan, start=problem.start).by_task()
+    schedule = plan_from(row.plan, start=problem.start)
+    now = schedule.by_task()
+    why = why_moved(problem, schedule, call=lambda task: called(task, jobs))
     before = (problem.previous or Schedule(bookings=())).by_task()
     moves = []
     for task in problem.tasks:
@@ -183,7 +187,13 @@ def differences(row: Plan) -> list[Move]:
         if (was and (was.crew, was.start)) != (is_now and (is_now.crew, is_now.start)):
             name, step = task.id.rsplit(" ", 1)
             moves.append(
-                Move(str(jobs[name].pk), step, *_where(problem, was), *_where(problem, is_now))
+                Move(
+                    str(jobs[name].pk),
+                    step,
+                    *_where(problem, was),
+                    *_where(problem, is_now),
+                    why.get(task.id, ()),
+                )
             )
     return moves
 

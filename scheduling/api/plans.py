@@ -5,7 +5,7 @@ from typing import Any
 from django.http import HttpResponse
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -59,13 +59,16 @@ class MoveOutput(Output):
     to_crew = serializers.CharField(allow_null=True)
     to_day = serializers.DateField(allow_null=True)
     to_half = serializers.CharField(allow_null=True)
+    because = serializers.ListField(
+        child=serializers.CharField(), help_text="What stands against its old place."
+    )
 
 
 class PlanWithMoves(PlanOutput):
     moves = serializers.SerializerMethodField(help_text="What it changes of today's bookings.")
     unplanned = serializers.SerializerMethodField()
 
-    @extend_schema(responses=MoveOutput(many=True))
+    @extend_schema_field(MoveOutput(many=True))
     def get_moves(self, plan: Plan) -> list[dict[str, Any]]:
         return list(MoveOutput(plans.differences(plan), many=True).data)
 

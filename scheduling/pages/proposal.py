@@ -33,6 +33,7 @@ class Change:
     task: str
     was: tuple[str, date, str] | None
     now: tuple[str, date, str] | None
+    because: str
 
 
 @page("POST")
@@ -94,6 +95,7 @@ def _changes(request: PageRequest, row: Plan) -> list[Change]:
             task=str(words.TASKS.get(move.task, move.task)),
             was=_place(move.from_crew, move.from_day, move.from_half),
             now=_place(move.to_crew, move.to_day, move.to_half),
+            because="; ".join(move.because),
         )
         for move in moves
     ]

@@ -133,6 +133,17 @@ def test_accepting_a_new_plan_moves_only_what_it_moves(api, olive, proposed):
     assert set(Booking.objects.filter(cancelled_at=None).values_list("pk", flat=True)) == before
 
 
+def test_what_a_crew_that_falls_ill_moves_says_why(api, olive, proposed, alder):
+    api(olive).post(f"{PLANS}{proposed}/accept/")
+    survey = Booking.objects.get(task="survey")
+    CrewAbsenceFactory(contractor=alder, crew=survey.crew, day=survey.day, half=survey.half)
+    again = api(olive).post(PLANS, {"seconds": 1}).json()["id"]
+    assert tasks.solve_plan(again)
+    moves = {move["task"]: move for move in api(olive).get(f"{PLANS}{again}/").json()["moves"]}
+    said = f"Crew A does not work on {survey.day:%a} {survey.day} {survey.half}"
+    assert moves["survey"]["because"] == [said]
+
+
 def test_a_pinned_booking_stays_where_the_office_put_it(api, olive, alder, job):
     crew = Crew.objects.get()
     asked = api(olive).post(PLANS, {"seconds": 1}).json()["id"]

@@ -1,6 +1,7 @@
 """Plan crews from a file: `manage.py plan problem.json plan.json --seconds 10 --seed 1`."""
 
 import json
+import os
 import signal
 import threading
 import time
@@ -14,7 +15,8 @@ from scheduling.planner.objective import Score, job_ends
 from scheduling.planner.places import why_moved
 from scheduling.planner.problem import Plan, Problem, ProblemRefused
 
-START_UP_SHARE = 0.1  # of the time limit: start-up counts up to this
+START_UP_SHARE = 0.15  # of the time limit: start-up counts up to this
+WORDS_SHARE = 0.05  # of the time limit: kept for writing the plan and saying why jobs are late
 EXPLAINED_JOBS = 5
 SECONDS_BETWEEN_LINES = 0.25
 
@@ -49,10 +51,12 @@ class Command(BaseCommand):
         from scheduling.planner.solve import load, solve  # these take a while to load
 
         load()
-        started_up = min(time.process_time(), START_UP_SHARE * options["seconds"])
+        limit = options["seconds"]
+        started_up = min(_seconds_old(), START_UP_SHARE * limit)
+        ends_at = time.monotonic() + limit - started_up
         solved = solve(
             problem,
-            seconds=options["seconds"] - started_up,
+            seconds=(1 - WORDS_SHARE) * limit - started_up,
             seed=options["seed"],
             steps=options["steps"],
             frozen_days=options["frozen_days"],
@@ -65,7 +69,7 @@ class Command(BaseCommand):
         self.stdout.write(f"Plan: {_words(solved.score)}; {_proof(solved.late_bound, solved)}.")
         self._tell_moves(problem, solved.plan)
         if not stopped.is_set():
-            self._tell_why(problem, solved.plan)
+            self._tell_why(problem, solved.plan, until=None if options["steps"] else ends_at)
 
     def _teller(self) -> Any:
         said_at = -SECONDS_BETWEEN_LINES
@@ -90,7 +94,8 @@ class Command(BaseCommand):
                 f"{now[task].start - before[task].start:+d} half-days: {'; '.join(because)}."
             )
 
-    def _tell_why(self, problem: Problem, plan: Plan) -> None:
+    def _tell_why(self, problem: Problem, plan: Plan, *, until: float | None) -> None:
+        """The latest jobs, as many as there is time for."""
         from scheduling.planner.reasons import why_late
 
         ends = job_ends(problem, plan)
@@ -100,8 +105,20 @@ class Command(BaseCommand):
             if ends[job.id] > job.due_slot
         )
         for _, job in late[::-1][:EXPLAINED_JOBS]:
+            if until and time.monotonic() > until:
+                break
             why = why_late(problem, plan, job)
             self.stdout.write(f"{job} is late: {'; '.join(why.because)}.")
+
+
+def _seconds_old() -> float:
+    """How long this process has been there; where nobody tells, what it has computed."""
+    try:
+        fields = Path("/proc/self/stat").read_text().rpartition(")")[2].split()
+    except OSError:
+        return time.process_time()
+    began = int(fields[19]) / os.sysconf("SC_CLK_TCK")  # since the machine's start: proc(5)
+    return time.clock_gettime(time.CLOCK_BOOTTIME) - began
 
 
 def _read(path: Path) -> Problem:
