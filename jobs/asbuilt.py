@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shapely import LineString
 
 from config.errors import DomainError
+from config.sentence import Sentence
 from jobs.outline import Point
 from jobs.wire import Wire, chainage_at, point_at, runs, wire
 
@@ -115,7 +116,7 @@ def changed(
     """
     if not isfinite(tolerance_mm) or tolerance_mm < LEAST_TOLERANCE_MM:
         raise UnusableChange(
-            f"No record of a cable is truer than ±{LEAST_TOLERANCE_MM:g} mm.",
+            Sentence("No record of a cable is truer than ±{mm} mm.", mm=f"{LEAST_TOLERANCE_MM:g}"),
             pointer="#/tolerance_mm",
         )
     laid = replace(planned, tolerance_mm=tolerance_mm)
@@ -184,7 +185,10 @@ def differences(planned: AsLaid, laid: AsLaid) -> tuple[Difference, ...]:
         new = [joint for joint in joints if joint not in planned.joints[at]]
         for joint in new:
             chainage, _ = chainage_at(laid.wires[at], joint)
-            says = f"A joint lies {chainage / 1000:.2f} m from the splice; the plan has none there."
+            says = Sentence(
+                "A joint lies {at} m from the splice; the plan has none there.",
+                at=f"{chainage / 1000:.2f}",
+            )
             found.append(Difference(what="joint", mm=0.0, says=says))
     return tuple(sorted(found, key=lambda difference: -difference.mm))
 
@@ -200,7 +204,9 @@ def photo_scale(pairs: Sequence[tuple[Point, Point]]) -> PhotoScale:
     Source: Hartley and Zisserman, Multiple View Geometry, 4.1 and 4.4 (from memory).
     """
     if len(pairs) < 4:
-        raise UnusableChange("Mark at least 4 points of known place.", pointer="#/scale_points")
+        raise UnusableChange(
+            Sentence("Mark at least 4 points of known place."), pointer="#/scale_points"
+        )
     pixels = np.array([pixel for pixel, _ in pairs], dtype=float)
     floor = np.array([place for _, place in pairs], dtype=float)
     if not (np.isfinite(pixels).all() and np.isfinite(floor).all()):
@@ -215,7 +221,8 @@ def photo_scale(pairs: Sequence[tuple[Point, Point]]) -> PhotoScale:
     _, weights, basis = np.linalg.svd(np.array(rows))
     if weights[7] < 1e-6 * weights[0]:
         raise UnusableChange(
-            "The scale points lie on one line; mark some beside it.", pointer="#/scale_points"
+            Sentence("The scale points lie on one line; mark some beside it."),
+            pointer="#/scale_points",
         )
     matrix = np.linalg.inv(back) @ basis[-1].reshape(3, 3) @ into
     matrix = matrix / matrix[2, 2]
@@ -226,7 +233,7 @@ def photo_scale(pairs: Sequence[tuple[Point, Point]]) -> PhotoScale:
             matrix=matrix,
             residual_mm=None,
             tolerance_mm=UNPROVEN_TOLERANCE_MM,
-            because="Four points leave nothing to check by; mark a fifth.",
+            because=Sentence("Four points leave nothing to check by; mark a fifth."),
         )
     residual = float(np.sqrt((misses**2).sum() / len(pairs)))
     spread = float(np.sqrt((misses**2).sum() / spare))  # of one coordinate
@@ -235,7 +242,11 @@ def photo_scale(pairs: Sequence[tuple[Point, Point]]) -> PhotoScale:
         matrix=matrix,
         residual_mm=residual,
         tolerance_mm=float(tolerance),
-        because=f"{len(pairs)} points miss by {residual:.0f} mm in the mean.",
+        because=Sentence(
+            "{count} points miss by {mm} mm in the mean.",
+            count=len(pairs),
+            mm=f"{residual:.0f}",
+        ),
     )
 
 
@@ -292,8 +303,12 @@ def _with_part(laid: AsLaid, change: MovedPart, pointer: str) -> AsLaid:
             _, distance = chainage_at(now, change.at)
             if distance > laid.tolerance_mm:
                 raise UnusableChange(
-                    f"The nearest wire is {distance:.0f} mm from this joint; "
-                    f"the record is true to ±{laid.tolerance_mm:g} mm. Move the run first.",
+                    Sentence(
+                        "The nearest wire is {distance} mm from this joint; the record is true to "
+                        "±{tolerance} mm. Move the run first.",
+                        distance=f"{distance:.0f}",
+                        tolerance=f"{laid.tolerance_mm:g}",
+                    ),
                     pointer=f"{pointer}/at",
                 )
             joints = list(laid.joints)
@@ -334,8 +349,30 @@ def _moved(what: str, was: Point | None, lies: Point | None) -> list[Difference]
     mm = hypot(lies[0] - was[0], lies[1] - was[1])
     if mm < NOTICED_MM:
         return []
-    says = f"{what[0].upper()}{what[1:]} lies {mm:.0f} mm from the plan."
+    says = Sentence("{what} lies {mm} mm from the plan.", what=_named(what), mm=f"{mm:.0f}")
     return [Difference(what=what, mm=mm, says=says)]
+
+
+def _named(what: str) -> Sentence:
+    """A part of the floor as a sentence begins with it: `Run 2`, `Element 1, splice`."""
+    *element, part = what.split(", ")
+    kind, _, number = part.partition(" ")
+    names = {
+        "run": Sentence("run {number}", number=number),
+        "splice": Sentence("splice"),
+        "end": Sentence("end"),
+        "sensor": Sentence("sensor"),
+        "control": Sentence("control"),
+    }
+    if element:
+        return Sentence("Element {number}, {part}", number=element[0].split()[1], part=names[kind])
+    return {
+        "run": Sentence("Run {number}", number=number),
+        "splice": Sentence("Splice"),
+        "end": Sentence("End"),
+        "sensor": Sentence("Sensor"),
+        "control": Sentence("Control"),
+    }[kind]
 
 
 def _stretched(now: Wire, name: str) -> list[Difference]:
@@ -344,9 +381,19 @@ def _stretched(now: Wire, name: str) -> list[Difference]:
     off = drawn - now.length_mm
     if abs(off) <= STRETCH_SHARE * now.length_mm:
         return []
+    figures = {"name": name or "", "m": f"{abs(off) / 1000:.2f}"}
     says = (
-        f"Drawn like this, {name or 'the '}wire is {abs(off) / 1000:.2f} m "
-        f"{'longer' if off > 0 else 'shorter'} than the wire there is. Is another run moved too?"
+        Sentence(
+            "Drawn like this, {name}the wire is {m} m longer than the wire there is. Is another "
+            "run moved too?",
+            **figures,
+        )
+        if off > 0
+        else Sentence(
+            "Drawn like this, {name}the wire is {m} m shorter than the wire there is. Is another "
+            "run moved too?",
+            **figures,
+        )
     )
     return [Difference(what=f"{name}wire", mm=abs(off), says=says)]
 

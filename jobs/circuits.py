@@ -10,9 +10,10 @@ from math import ceil, isfinite
 from typing import Literal
 
 from config.errors import DomainError
+from config.sentence import Sentence
 from jobs.code_profiles import COPPER_K, CodeProfile, Conductor, Source
 
-CAUTION = (
+CAUTION = Sentence(
     "Worked out by these rules; a licensed electrician decides. "
     "Isolate and prove dead before any work on this circuit."
 )
@@ -192,7 +193,7 @@ def check(loads: Sequence[Load], supply: Supply, code_profile: CodeProfile) -> C
     ImpossibleCircuit if there is no load, or one that no circuit of the profile carries.
     """
     if not loads:
-        raise ImpossibleCircuit("There is no element to feed.", pointer="#/loads")
+        raise ImpossibleCircuit(Sentence("There is no element to feed."), pointer="#/loads")
     _above(0, volts=supply.volts)
     _at_least(0, one_way_m=supply.one_way_m, other_a=supply.other_a)
     amps = [_amps_on(load, supply) for load in loads]
@@ -202,8 +203,13 @@ def check(loads: Sequence[Load], supply: Supply, code_profile: CodeProfile) -> C
     for load, drawn in zip(loads, amps, strict=True):
         if drawn > capacity * (1 + DUST):
             raise ImpossibleCircuit(
-                f"{load.name} draws {drawn:.1f} A; a circuit of this profile carries "
-                f"{capacity:.1f} A for hours. Choose smaller elements.",
+                Sentence(
+                    "{name} draws {drawn} A; a circuit of this profile carries {capacity} A for "
+                    "hours. Choose smaller elements.",
+                    name=load.name,
+                    drawn=f"{drawn:.1f}",
+                    capacity=f"{capacity:.1f}",
+                ),
                 pointer="#/loads",
             )
     groups = least_groups(amps, capacity, first=max(0.0, first))
@@ -308,19 +314,28 @@ def _conductor(needed_a: float, breaker: float, supply: Supply, profile: CodePro
 def _of_circuit(
     circuit: Circuit, at: int, count: int, supply: Supply, profile: CodeProfile
 ) -> list[Finding]:
-    name = f"Circuit {at + 1}: " if count > 1 else ""
+    name = Sentence("Circuit {number}: ", number=at + 1) if count > 1 else ""
     in_place = supply.breaker_a if at == 0 else None
-    sized = (
-        f"{name}{circuit.amps:.2f} A × {profile.continuous_factor:g} = "
-        f"{circuit.continuous_a:.2f} A, next standard breaker {circuit.breaker_a:g} A."
+    sized = Sentence(
+        "{name}{amps} A × {factor} = {needed} A, next standard breaker {breaker} A.",
+        name=name,
+        amps=f"{circuit.amps:.2f}",
+        factor=f"{profile.continuous_factor:g}",
+        needed=f"{circuit.continuous_a:.2f}",
+        breaker=f"{circuit.breaker_a:g}",
     )
-    found = [_finding("Breaker", True, sized, profile.breaker_source)]
+    found = [_finding(Sentence("Breaker"), True, sized, profile.breaker_source)]
     if in_place is not None:
         found.append(
             _finding(
-                "Breaker in place",
+                Sentence("Breaker in place"),
                 in_place >= circuit.continuous_a * (1 - DUST),
-                f"{name}{in_place:g} A in place, {circuit.continuous_a:.2f} A needed.",
+                Sentence(
+                    "{name}{there} A in place, {needed} A needed.",
+                    name=name,
+                    there=f"{in_place:g}",
+                    needed=f"{circuit.continuous_a:.2f}",
+                ),
                 profile.continuous_source,
             )
         )
@@ -328,23 +343,36 @@ def _of_circuit(
     conductor = next(one for one in profile.conductors if one.name == circuit.conductor)
     found.append(
         _finding(
-            "Conductor",
+            Sentence("Conductor"),
             conductor.ampacity_a >= circuit.continuous_a * (1 - DUST)
             and conductor.largest_breaker_a >= breaker,
-            f"{name}{conductor.name} copper carries {conductor.ampacity_a:g} A behind a breaker "
-            f"of up to {conductor.largest_breaker_a:g} A; {circuit.continuous_a:.2f} A behind "
-            f"{breaker:g} A.",
+            Sentence(
+                "{name}{conductor} copper carries {carries} A behind a breaker of up to {most} A; "
+                "{needed} A behind {breaker} A.",
+                name=name,
+                conductor=conductor.name,
+                carries=f"{conductor.ampacity_a:g}",
+                most=f"{conductor.largest_breaker_a:g}",
+                needed=f"{circuit.continuous_a:.2f}",
+                breaker=f"{breaker:g}",
+            ),
             profile.conductor_source,
         )
     )
     if supply.one_way_m > 0:
         found.append(
             _finding(
-                "Voltage drop",
+                Sentence("Voltage drop"),
                 circuit.drop_fraction <= profile.voltage_drop_limit,
-                f"{name}{circuit.drop_volts:.2f} V over {supply.one_way_m:g} m one way, "
-                f"{circuit.drop_fraction:.1%} of {supply.volts:g} V; "
-                f"up to {profile.voltage_drop_limit:.0%}.",
+                Sentence(
+                    "{name}{drop} V over {way} m one way, {share} of {volts} V; up to {most}.",
+                    name=name,
+                    drop=f"{circuit.drop_volts:.2f}",
+                    way=f"{supply.one_way_m:g}",
+                    share=f"{circuit.drop_fraction:.1%}",
+                    volts=f"{supply.volts:g}",
+                    most=f"{profile.voltage_drop_limit:.0%}",
+                ),
                 profile.voltage_drop_source,
             )
         )
@@ -355,10 +383,16 @@ def _voltages(loads: Sequence[Load], supply: Supply, profile: CodeProfile) -> It
     for load in loads:
         ratio = supply.volts / load.volts
         yield _finding(
-            "Voltage",
+            Sentence("Voltage"),
             abs(ratio - 1) <= profile.voltage_window,
-            f"{load.name} is made for {load.volts:g} V; on {supply.volts:g} V it gives "
-            f"{load.watts * ratio**2:.0f} W of its {load.watts:g} W.",
+            Sentence(
+                "{name} is made for {made} V; on {volts} V it gives {gives} W of its {watts} W.",
+                name=load.name,
+                made=f"{load.volts:g}",
+                volts=f"{supply.volts:g}",
+                gives=f"{load.watts * ratio**2:.0f}",
+                watts=f"{load.watts:g}",
+            ),
             profile.voltage_source,
         )
 
@@ -370,40 +404,52 @@ def _controls(
     if rating is None:
         return None, []
     _above(0, control_rating_a=rating)
-    source = Source(text="the control's own rating", looked_up=True)
+    source = Source(text=Sentence("the control's own rating"), looked_up=True)
     too_large = [
         load.name for load, drawn in zip(loads, amps, strict=True) if drawn > rating * (1 + DUST)
     ]
     total = sum(amps)
     if too_large:
-        because = f"{', '.join(too_large)} draws more than {rating:g} A: switch it by a relay."
-        return None, [_finding("Control", False, because, source)]
+        because = Sentence(
+            "{names} draws more than {rating} A: switch it by a relay.",
+            names=", ".join(too_large),
+            rating=f"{rating:g}",
+        )
+        return None, [_finding(Sentence("Control"), False, because, source)]
     count = len(least_groups(amps, rating))
-    because = f"{total:.2f} A on a control rated {rating:g} A"
+    figures = {"total": f"{total:.2f}", "rating": f"{rating:g}", "count": f"{count}"}
+    because = Sentence("{total} A on a control rated {rating} A.", **figures)
     if count > 1:
-        because += f": {count} controls, or one with a relay"
-    return count, [_finding("Control", count == 1, because + ".", source)]
+        because = Sentence(
+            "{total} A on a control rated {rating} A: {count} controls, or one with a relay.",
+            **figures,
+        )
+    return count, [_finding(Sentence("Control"), count == 1, because, source)]
 
 
 def _leakage(supply: Supply, profile: CodeProfile) -> list[Finding]:
     required = Finding(
-        rule="Leakage protection",
+        rule=Sentence("Leakage protection"),
         outcome="required",
-        because=f"{profile.leakage_rule}.",
+        because=Sentence("{rule}.", rule=Sentence(profile.leakage_rule)),
         source=str(profile.leakage_source),
     )
     inspected = Finding(
-        rule="Before covering",
+        rule=Sentence("Before covering"),
         outcome="required",
-        because=f"{profile.inspection_rule}.",
+        because=Sentence("{rule}.", rule=Sentence(profile.inspection_rule)),
         source=str(profile.inspection_source),
     )
     if supply.leakage_ma is None:
         return [required, inspected]
     in_place = _finding(
-        "Leakage protection in place",
+        Sentence("Leakage protection in place"),
         supply.leakage_ma <= profile.leakage_ma,
-        f"Trips at {supply.leakage_ma:g} mA; {profile.leakage_ma:g} mA or less is required.",
+        Sentence(
+            "Trips at {there} mA; {most} mA or less is required.",
+            there=f"{supply.leakage_ma:g}",
+            most=f"{profile.leakage_ma:g}",
+        ),
         profile.leakage_source,
     )
     return [required, in_place, inspected]
@@ -412,27 +458,33 @@ def _leakage(supply: Supply, profile: CodeProfile) -> list[Finding]:
 def _densities(loads: Sequence[Load], profile: CodeProfile) -> Iterable[Finding]:
     for load in loads:
         for rule, unit, value, most, source in (
-            ("Power over floor", "W/m²", load.w_per_m2, profile.most_w_per_m2,
+            (Sentence("Power over floor"), "W/m²", load.w_per_m2, profile.most_w_per_m2,
              profile.most_w_per_m2_source),
-            ("Power of the wire", "W/m", load.w_per_m, profile.most_w_per_m,
+            (Sentence("Power of the wire"), "W/m", load.w_per_m, profile.most_w_per_m,
              profile.most_w_per_m_source),
         ):  # fmt: skip
             if value is not None and most is not None and source is not None:
-                because = f"{load.name}: {value:.1f} {unit}, up to {most:.1f} {unit}."
+                because = Sentence(
+                    "{name}: {value} {unit}, up to {most} {unit}.",
+                    name=load.name,
+                    value=f"{value:.1f}",
+                    most=f"{most:.1f}",
+                    unit=unit,
+                )
                 yield _finding(rule, value <= most * (1 + DUST), because, source)
 
 
 def _unknown(supply: Supply) -> Iterable[str]:
     if supply.breaker_a is None:
-        yield "the breaker in place"
+        yield Sentence("the breaker in place")
     if supply.conductor is None:
-        yield "the supply conductor in place"
+        yield Sentence("the supply conductor in place")
     if supply.one_way_m == 0:
-        yield "voltage drop (the length of the run is not known)"
+        yield Sentence("voltage drop (the length of the run is not known)")
     if supply.control_rating_a is None:
-        yield "the control's rating"
+        yield Sentence("the control's rating")
     if supply.leakage_ma is None:
-        yield "whether leakage protection is in place"
+        yield Sentence("whether leakage protection is in place")
 
 
 def _finding(rule: str, holds: bool, because: str, source: Source) -> Finding:

@@ -14,6 +14,7 @@ from shapely import LineString, Polygon
 from shapely import Point as Place
 
 from config.errors import DomainError
+from config.sentence import Sentence
 from jobs.asbuilt import UNPROVEN_TOLERANCE_MM
 from jobs.outline import Point
 from jobs.plan_picture import Basis, Language, PlanPicture
@@ -196,12 +197,18 @@ def may_fasten(
         within_mm=within,
         nearest=nearest,
         because=(
-            f"{record.tolerance_mm:g} mm: how true the record is",
-            f"{CABLE_RADIUS_MM:g} mm: half a cable",
-            f"{drill_mm / 2:g} mm: half the drill",
-            f"{lean:.1f} mm: a drill held by hand leans over {depth_mm:g} mm of depth",
-            f"{where_u_mm:g} mm: how well the asked place is known",
-            f"{LOCATE_WITHIN_MM:g} mm beyond all that, the cable is located first",
+            Sentence("{mm} mm: how true the record is", mm=f"{record.tolerance_mm:g}"),
+            Sentence("{mm} mm: half a cable", mm=f"{CABLE_RADIUS_MM:g}"),
+            Sentence("{mm} mm: half the drill", mm=f"{drill_mm / 2:g}"),
+            Sentence(
+                "{mm} mm: a drill held by hand leans over {depth} mm of depth",
+                mm=f"{lean:.1f}",
+                depth=f"{depth_mm:g}",
+            ),
+            Sentence("{mm} mm: how well the asked place is known", mm=f"{where_u_mm:g}"),
+            Sentence(
+                "{mm} mm beyond all that, the cable is located first", mm=f"{LOCATE_WITHIN_MM:g}"
+            ),
         ),
         caution=CAUTION[language],
     )

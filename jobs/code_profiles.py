@@ -7,6 +7,8 @@ Local code, the maker's instructions and a licensed electrician rule over every 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from config.sentence import Sentence
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
@@ -16,7 +18,9 @@ class Source:
     looked_up: bool
 
     def __str__(self) -> str:
-        return self.text if self.looked_up else f"{self.text} (from memory; look it up)"
+        if self.looked_up:
+            return self.text
+        return Sentence("{text} (from memory; look it up)", text=self.text)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,11 +70,11 @@ COPPER_K = 12.9
 """Ohm-circular-mils per foot of copper near 75 °C; 0.017241 ohm mm2/m is cold copper."""
 
 _ALWAYS_UNCHECKED = (
-    "the condition of the existing wiring and panel",
-    "derating for heat, bundling and insulation around the supply cable",
-    "earthing, bonding and fault-loop impedance",
-    "short-circuit capacity",
-    "local amendments to the code",
+    Sentence("the condition of the existing wiring and panel"),
+    Sentence("derating for heat, bundling and insulation around the supply cable"),
+    Sentence("earthing, bonding and fault-loop impedance"),
+    Sentence("short-circuit capacity"),
+    Sentence("local amendments to the code"),
 )
 
 
@@ -155,7 +159,7 @@ IEC_TYPE = CodeProfile(
     breaker_sizes_a=(6, 10, 13, 16, 20, 25, 32, 40, 50, 63),
     breaker_source=Source(text="IEC 60898-1, preferred rated currents", looked_up=False),
     largest_circuit_a=32,
-    largest_circuit_source=Source(text="common practice, no source", looked_up=True),
+    largest_circuit_source=Source(text=Sentence("common practice, no source"), looked_up=True),
     conductors=(
         _metric(1.5, 12.1, 14, 13),
         _metric(2.5, 7.41, 18.5, 16),
@@ -177,16 +181,18 @@ IEC_TYPE = CodeProfile(
     leakage_ma=30,
     leakage_source=Source(text="IEC 60364-7-753", looked_up=False),
     inspection_rule="The element is measured before it is covered and again after",
-    inspection_source=Source(text="common practice, no source", looked_up=True),
+    inspection_source=Source(text=Sentence("common practice, no source"), looked_up=True),
     most_w_per_m2=None,
     most_w_per_m2_source=None,
     most_w_per_m=None,
     most_w_per_m_source=None,
     not_checked=(
         *_ALWAYS_UNCHECKED,
-        "box fill (the profile has no volume per conductor)",
-        "power over the floor and of the wire (the profile has no limit; the element's sheet and "
-        "the covering rule)",
+        Sentence("box fill (the profile has no volume per conductor)"),
+        Sentence(
+            "power over the floor and of the wire (the profile has no limit; the element's sheet "
+            "and the covering rule)"
+        ),
     ),
 )
 

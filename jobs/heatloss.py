@@ -9,6 +9,7 @@ from math import isfinite
 from typing import Literal
 
 from config.errors import DomainError
+from config.sentence import Sentence
 
 AIR_WH_PER_M3K = 0.34
 """Heat that a cubic metre of air carries: about 1.2 kg/m3 times 1 010 J/(kg K)."""
@@ -149,7 +150,10 @@ def room_loss(
         if u is None:
             if surface.construction not in U_W_PER_M2K:
                 raise UnusableHeat(
-                    f"No U-value is known for “{surface.construction}”; state it.",
+                    Sentence(
+                        "No U-value is known for “{construction}”; state it.",
+                        construction=surface.construction,
+                    ),
                     pointer=f"#/surfaces/{at}/u_w_per_m2k",
                 )
             u = U_W_PER_M2K[surface.construction]
@@ -186,8 +190,11 @@ def floor_output(
     _finite(room_c=room_c, below_c=below_c)
     if floor_limit <= room_c:
         raise UnusableHeat(
-            f"The floor may be {floor_limit:g} °C at most, the room is {room_c:g} °C: "
-            "no heat goes up.",
+            Sentence(
+                "The floor may be {limit} °C at most, the room is {room} °C: no heat goes up.",
+                limit=f"{floor_limit:g}",
+                room=f"{room_c:g}",
+            ),
             pointer="#/floor_limit",
         )
     up, limited = (
@@ -216,39 +223,70 @@ def answer(loss: Loss, output: Output, *, room_c: float, outdoor_c: float) -> He
     """Hold a floor's output against its room's loss."""
     enough = output.watts >= MAIN_RESERVE * loss.watts
     share = output.watts / loss.watts if loss.watts > 0 else float("inf")
-    figures = (
-        f"It gives {output.watts:.0f} W; the room loses {loss.watts:.0f} W "
-        f"at {outdoor_c:g} °C outside and {room_c:g} °C inside"
-    )
-    if enough:
-        says = f"This floor can be the main heating. {figures}."
-    else:
-        says = f"This floor is for comfort; the room needs other heat besides. {figures}."
-    limits = {
-        "element": "the element's power",
-        "floor limit": "the highest floor temperature",
-        "covering limit": "the highest temperature under the covering",
+    figures = {
+        "output": f"{output.watts:.0f}",
+        "loss": f"{loss.watts:.0f}",
+        "outside": f"{outdoor_c:g}",
+        "inside": f"{room_c:g}",
     }
-    because = [f"{what}: {watts:.0f} W" for what, watts in loss.parts]
+    if enough:
+        says = Sentence(
+            "This floor can be the main heating. It gives {output} W; the room loses {loss} W at "
+            "{outside} °C outside and {inside} °C inside.",
+            **figures,
+        )
+    else:
+        says = Sentence(
+            "This floor is for comfort; the room needs other heat besides. It gives {output} W; "
+            "the room loses {loss} W at {outside} °C outside and {inside} °C inside.",
+            **figures,
+        )
+    limits = {
+        "element": Sentence("the element's power"),
+        "floor limit": Sentence("the highest floor temperature"),
+        "covering limit": Sentence("the highest temperature under the covering"),
+    }
+    because = [
+        Sentence("{what}: {watts} W", what=_named(what), watts=f"{watts:.0f}")
+        for what, watts in loss.parts
+    ]
     because += [
-        f"Upwards {output.w_per_m2:.0f} W/m² at a surface of {output.surface_c:.1f} °C, "
-        f"held by {limits[output.limited_by]} (EN 1264-2, written for water-based systems)",
-        f"Under the covering {output.under_c:.1f} °C; {output.downward_watts:.0f} W go down",
+        Sentence(
+            "Upwards {up} W/m² at a surface of {surface} °C, held by {limit} (EN 1264-2, written "
+            "for water-based systems)",
+            up=f"{output.w_per_m2:.0f}",
+            surface=f"{output.surface_c:.1f}",
+            limit=limits[output.limited_by],
+        ),
+        Sentence(
+            "Under the covering {under} °C; {down} W go down",
+            under=f"{output.under_c:.1f}",
+            down=f"{output.downward_watts:.0f}",
+        ),
     ]
     if isfinite(share):
         because.append(
-            f"Output is {share:.0%} of the loss; {MAIN_RESERVE:.0%} is asked of a main heating"
+            Sentence(
+                "Output is {share} of the loss; {asked} is asked of a main heating",
+                share=f"{share:.0%}",
+                asked=f"{MAIN_RESERVE:.0%}",
+            )
         )
     return HeatAnswer(
         role="main heating" if enough else "comfort only",
         says=says,
         because=tuple(because),
         not_checked=(
-            "sun, people and lamps, which help",
-            "heating up after a cold night, which takes more",
-            "thermal bridges",
+            Sentence("sun, people and lamps, which help"),
+            Sentence("heating up after a cold night, which takes more"),
+            Sentence("thermal bridges"),
         ),
     )
+
+
+def _named(what: str) -> str:
+    """A surface by the words that it is known by, else as somebody called it."""
+    return Sentence(what) if what in U_W_PER_M2K or what == "air change" else what
 
 
 def _upward(

@@ -10,6 +10,7 @@ from math import isfinite
 from typing import Literal
 
 from config.errors import DomainError
+from config.sentence import Sentence
 
 Use = Literal[
     "mortar", "adhesive", "leveller", "screed", "grout", "primer", "membrane", "board", "tape",
@@ -174,7 +175,7 @@ def take_off(room: RoomMeasures, materials: Iterable[Package]) -> TakeOff:
     for material in materials:
         needed, because = _needed(room, material)
         if needed is None:
-            not_counted.append(f"{material.name}: {because}.")
+            not_counted.append(Sentence("{name}: {why}.", name=material.name, why=because))
         elif needed > 0:
             lines.append(_line(material, needed, because))
     return TakeOff(lines=tuple(lines), not_counted=tuple(not_counted))
@@ -187,11 +188,25 @@ def _line(material: Package, needed: Decimal, because: str) -> Line:
     exact = _exact(needed, holds, waste)
     number = _whole(exact)
     unit = _UNITS[material.basis]
-    steps = [because]
+    steps: list[str] = [because]
     if waste:
-        steps.append(f"{_figure(waste * 100)} % waste makes {_figure(needed * (1 + waste))} {unit}")
+        steps.append(
+            Sentence(
+                "{share} % waste makes {makes} {unit}",
+                share=_figure(waste * 100),
+                makes=_figure(needed * (1 + waste)),
+                unit=Sentence(unit),
+            )
+        )
     steps.append(
-        f"{_figure(holds)} {unit} per {material.package}: {_figure(exact)}, order {number}"
+        Sentence(
+            "{holds} {unit} per {package}: {exact}, order {number}",
+            holds=_figure(holds),
+            unit=Sentence(unit),
+            package=material.package,
+            exact=_figure(exact),
+            number=number,
+        )
     )
     if material.because:
         steps.append(material.because)
@@ -206,8 +221,17 @@ def _line(material: Package, needed: Decimal, because: str) -> Line:
         packages=number,
         package=material.package,
         left_over=number * holds - needed * (1 + waste),
-        because="; ".join(steps) + ".",
+        because=_in_turn(steps),
     )
+
+
+def _in_turn(steps: list[str]) -> Sentence:
+    """Steps of a sum as one sentence."""
+    first, *rest = steps
+    said = first if isinstance(first, Sentence) else Sentence("{text}", text=first)
+    for step in rest:
+        said = Sentence("{first}; {next}", first=said, next=step)
+    return Sentence("{steps}.", steps=said)
 
 
 def _needed(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]:
@@ -223,44 +247,60 @@ def _needed(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]
         case "coverage" | "trowel":
             area, what = _area(room, material)
             coats = Decimal(material.coats)
-            return area * coats, what + (f" in {coats} coats" if coats > 1 else "")
+            if coats > 1:
+                what = Sentence("{what} in {coats} coats", what=what, coats=coats)
+            return area * coats, what
         case "volume" | "mass":
             return _bed(room, material)
 
 
 def _area(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
     if material.use in ("primer", "leveller", "screed"):
-        return _decimal(room.floor_m2, least=0, name="floor_m2"), f"{room.floor_m2:g} m² of floor"
-    return _decimal(room.bed_m2, least=0, name="bed_m2"), f"{room.bed_m2:g} m² to cover"
+        return _decimal(room.floor_m2, least=0, name="floor_m2"), Sentence(
+            "{area} m² of floor", area=f"{room.floor_m2:g}"
+        )
+    return _decimal(room.bed_m2, least=0, name="bed_m2"), Sentence(
+        "{area} m² to cover", area=f"{room.bed_m2:g}"
+    )
 
 
 def _bed(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]:
     """Litres are m² times mm; kilograms take the consumption that the bag prints."""
     if material.use not in room.depth_mm:
-        return None, f"the depth of the {material.use} is not known"
+        return None, Sentence("the depth of the {use} is not known", use=Sentence(material.use))
     mm = room.depth_mm[material.use]
     depth = _decimal(mm, least=0, name="depth_mm")
     area, what = _area(room, material)
     litres = area * depth
-    what += f", {mm:g} mm deep"
+    what = Sentence("{what}, {mm} mm deep", what=what, mm=f"{mm:g}")
     if material.basis == "volume":
-        return litres, f"{what}: {_figure(litres)} l"
+        return litres, Sentence("{what}: {litres} l", what=what, litres=_figure(litres))
     if material.kg_per_m2_mm is None:
         raise UnusableQuantity(
             f"{material.name} needs its kilograms per square metre and millimetre.",
             pointer="#/kg_per_m2_mm",
         )
     per = _decimal(material.kg_per_m2_mm, above=0, name="kg_per_m2_mm")
-    return litres * per, f"{what}, {_figure(per)} kg per m² and mm: {_figure(litres * per)} kg"
+    return litres * per, Sentence(
+        "{what}, {per} kg per m² and mm: {mass} kg",
+        what=what,
+        per=_figure(per),
+        mass=_figure(litres * per),
+    )
 
 
 def _length(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]:
     match material.use:
         case "tape":
             metres = room.perimeter_m + room.seams_m
-            what = f"{room.perimeter_m:g} m along the walls and {room.seams_m:g} m of seams"
+            what = Sentence(
+                "{walls} m along the walls and {seams} m of seams",
+                walls=f"{room.perimeter_m:g}",
+                seams=f"{room.seams_m:g}",
+            )
         case "conduit":
-            metres, what = room.conduit_m, f"{room.conduit_m:g} m of tube"
+            metres = room.conduit_m
+            what = Sentence("{metres} m of tube", metres=f"{metres:g}")
         case "lead":
             return _lead(room)
         case _:
@@ -270,12 +310,15 @@ def _length(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]
 
 def _lead(room: RoomMeasures) -> tuple[Decimal | None, str]:
     if room.lead_m is None or room.lead_run_m is None:
-        return None, "the way to the control or the length of the lead is not known"
+        return None, Sentence("the way to the control or the length of the lead is not known")
     way = _decimal(room.lead_run_m, least=0, name="lead_run_m") + Decimal(BOX_LEAD_MM) / 1000
     short = way - _decimal(room.lead_m, least=0, name="lead_m")
-    what = (
-        f"{room.leads} × ({_figure(way)} m to the control, {BOX_LEAD_MM} mm of it in the box, "
-        f"less the {room.lead_m:g} m of lead)"
+    what = Sentence(
+        "{leads} × ({way} m to the control, {box} mm of it in the box, less the {lead} m of lead)",
+        leads=room.leads,
+        way=_figure(way),
+        box=BOX_LEAD_MM,
+        lead=f"{room.lead_m:g}",
     )
     return max(Decimal(0), short) * room.leads, what
 
@@ -284,20 +327,24 @@ def _pieces(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
     match material.use:
         case "element":
             count = room.elements.get(material.name, 0)
-            what = "as laid out"
+            what = Sentence("as laid out")
         case "control":
-            count, what = room.controls, "one for each control circuit"
+            count, what = room.controls, Sentence("one for each control circuit")
         case "sensor":
-            count, what = room.sensors, "with the spare that stays in the floor"
+            count, what = room.sensors, Sentence("with the spare that stays in the floor")
         case "box":
             joins = room.leads if _lead(room)[0] else 0
             count = room.controls + room.relays + joins
-            what = (
-                f"{room.controls} for controls, {room.relays} for relays, {joins} for longer leads"
+            what = Sentence(
+                "{controls} for controls, {relays} for relays, {joins} for longer leads",
+                controls=room.controls,
+                relays=room.relays,
+                joins=joins,
             )
         case _:
             raise UnusableQuantity(f"{material.name} is not counted in pieces.", pointer="#/basis")
-    return _decimal(count, least=0, name="count"), f"{count}, {what}"
+    said = Sentence("{count}, {what}", count=count, what=what)
+    return _decimal(count, least=0, name="count"), said
 
 
 def _exact(needed: Decimal, holds: Decimal, waste: Decimal) -> Decimal:

@@ -10,6 +10,7 @@ from math import hypot
 from typing import Any, Literal
 
 from config.errors import DomainError
+from config.sentence import Sentence
 from jobs.outline import Point
 from jobs.quantities import BOX_LEAD_MM
 
@@ -42,6 +43,10 @@ CONDUITS = 2
 
 SPARE_LEAD_MM = 100.0
 """For bends and for what walls are out of true; common practice, no source."""
+
+
+PRACTICE, NOTHING = Sentence("common practice"), Sentence("")
+NOT_KNOWN, YES, NO = Sentence("Not known yet"), Sentence("Yes"), Sentence("No")
 
 
 class UnusableSurvey(DomainError):
@@ -146,9 +151,13 @@ def survey(facts: Facts) -> Survey:
     )
     problems = sum(item.state == "problem" for item in items)
     missing = sum(item.state == "missing" for item in items)
-    says = "Everything is known; the order may be made."
+    says = Sentence("Everything is known; the order may be made.")
     if problems or missing:
-        says = f"Not yet: {problems} to solve, {missing} to find out before anything is ordered."
+        says = Sentence(
+            "Not yet: {problems} to solve, {missing} to find out before anything is ordered.",
+            problems=problems,
+            missing=missing,
+        )
     return Survey(items=items, may_order=not problems and not missing, says=says)
 
 
@@ -164,185 +173,254 @@ def build_up_mm(facts: Facts) -> float | None:
 
 
 def _substrate(facts: Facts) -> Iterator[Item]:
-    question = "What is the substrate?"
+    question = Sentence("What is the substrate?")
     if facts.substrate is None:
         yield _missing("substrate", question)
     else:
-        yield _known("substrate", question, facts.substrate.capitalize())
+        yield _known("substrate", question, Sentence(facts.substrate.capitalize()))
     for key, value, question, bad in (
-        ("sound", facts.substrate_sound, "Is it sound, without movement and loose parts?",
-         "The substrate moves or is loose: repair it first."),
-        ("dry", facts.substrate_dry, "Is it dry enough for what goes on it?",
-         "The substrate is damp: find out why and let it dry."),
+        ("sound", facts.substrate_sound,
+         Sentence("Is it sound, without movement and loose parts?"),
+         Sentence("The substrate moves or is loose: repair it first.")),
+        ("dry", facts.substrate_dry, Sentence("Is it dry enough for what goes on it?"),
+         Sentence("The substrate is damp: find out why and let it dry.")),
     ):  # fmt: skip
         yield _yes_no(f"substrate-{key}", question, value, bad)
-    question = "How uneven is it under a 2 m straightedge?"
+    question = Sentence("How uneven is it under a 2 m straightedge?")
     uneven = facts.unevenness_mm_per_2m
     if uneven is None:
         yield _missing("flatness", question)
         return
     levelled = any(use == "leveller" for use, _ in facts.layers_mm or ())
-    says = f"{uneven:g} mm; up to {FLATNESS_MM_PER_2M:g} mm without levelling"
+    figures = {"mm": f"{uneven:g}", "most": f"{FLATNESS_MM_PER_2M:g}"}
     if uneven > FLATNESS_MM_PER_2M and not levelled:
-        yield _problem("flatness", question, f"{says}. Plan a leveller.", "common practice")
+        says = Sentence("{mm} mm; up to {most} mm without levelling. Plan a leveller.", **figures)
+        yield _problem("flatness", question, says, PRACTICE)
+    elif levelled:
+        says = Sentence(
+            "{mm} mm; up to {most} mm without levelling, a leveller is planned", **figures
+        )
+        yield _known("flatness", question, says)
     else:
-        yield _known("flatness", question, says + (", a leveller is planned" if levelled else ""))
+        says = Sentence("{mm} mm; up to {most} mm without levelling", **figures)
+        yield _known("flatness", question, says)
 
 
 def _heights(facts: Facts) -> Iterator[Item]:
-    yield (
-        _missing("covering", "What is the covering?")
-        if not facts.covering
-        else _known("covering", "What is the covering?", facts.covering.capitalize())
-    )
+    question = Sentence("What is the covering?")
+    if facts.covering:
+        yield _known(
+            "covering", question, Sentence("{covering}", covering=facts.covering.capitalize())
+        )
+    else:
+        yield _missing("covering", question)
     build_up = build_up_mm(facts)
-    question = "How high do all layers build up?"
+    question = Sentence("How high do all layers build up?")
     if build_up is None:
         yield _missing("build-up", question)
     else:
         sums = " + ".join(f"{use} {mm:g}" for use, mm in facts.layers_mm or ())
-        yield _known("build-up", question, f"{build_up:g} mm: {sums}")
+        says = Sentence("{mm} mm: {sums}", mm=f"{build_up:g}", sums=sums)
+        yield _known("build-up", question, says)
     yield _door(facts, build_up)
-    question = "How high is the neighbouring floor?"
+    question = Sentence("How high is the neighbouring floor?")
     if build_up is None or facts.neighbour_mm is None:
         yield _missing("step", question)
         return
     step = build_up - facts.neighbour_mm
-    says = f"This floor comes to stand {abs(step):g} mm {'above' if step >= 0 else 'below'} it"
+    mm = f"{abs(step):g}"
+    says = (
+        Sentence("This floor comes to stand {mm} mm above it", mm=mm)
+        if step >= 0
+        else Sentence("This floor comes to stand {mm} mm below it", mm=mm)
+    )
     if abs(step) > STEP_MM:
-        because = f"up to {STEP_MM:g} mm; common practice"
-        yield _problem("step", question, f"{says}. Plan a ramp or a strip.", because)
+        because = Sentence("up to {most} mm; common practice", most=f"{STEP_MM:g}")
+        says = Sentence("{how}. Plan a ramp or a strip.", how=says)
+        yield _problem("step", question, says, because)
     else:
         yield _known("step", question, says)
 
 
 def _door(facts: Facts, build_up: float | None) -> Item:
-    question = "Does the door still open over the new floor?"
+    question = Sentence("Does the door still open over the new floor?")
     if build_up is None or facts.door_gap_mm is None:
         return _missing("door", question)
     left = facts.door_gap_mm - build_up
-    sums = f"{facts.door_gap_mm:g} mm under it less {build_up:g} mm of floor leaves {left:g} mm"
+    sums = Sentence(
+        "{gap} mm under it less {floor} mm of floor leaves {left} mm",
+        gap=f"{facts.door_gap_mm:g}",
+        floor=f"{build_up:g}",
+        left=f"{left:g}",
+    )
     if left >= DOOR_GAP_MM:
         return _known("door", question, sums)
-    cut = f"Cut {DOOR_GAP_MM - left:g} mm off the door"
+    cut = f"{DOOR_GAP_MM - left:g}"
     if facts.door_can_be_cut:
-        return _known("door", question, f"{sums}. {cut}")
-    return _problem("door", question, f"{sums}. {cut}, or build up less.", "common practice")
+        return _known(
+            "door", question, Sentence("{sums}. Cut {mm} mm off the door", sums=sums, mm=cut)
+        )
+    says = Sentence("{sums}. Cut {mm} mm off the door, or build up less.", sums=sums, mm=cut)
+    return _problem("door", question, says, PRACTICE)
 
 
 def _splice(facts: Facts) -> Item:
     """The splice is thicker than the wire: what the bed does not cover needs a recess."""
-    question = "Does the splice fit into the bed?"
+    question = Sentence("Does the splice fit into the bed?")
     bed = sum(mm for use, mm in facts.layers_mm or () if use in ("mortar", "adhesive", "leveller"))
     if facts.splice_mm is None or facts.layers_mm is None:
         return _missing("splice", question)
     recess = facts.splice_mm + SPLICE_COVER_MM - bed
-    sums = f"Splice {facts.splice_mm:g} + cover {SPLICE_COVER_MM:g} in a bed of {bed:g} mm"
+    sums = Sentence(
+        "Splice {splice} + cover {cover} in a bed of {bed} mm",
+        splice=f"{facts.splice_mm:g}",
+        cover=f"{SPLICE_COVER_MM:g}",
+        bed=f"{bed:g}",
+    )
     if recess <= 0:
-        return _known("splice", question, f"{sums}: no recess needed")
-    says = f"{sums}: a recess of {recess:g} mm under it"
+        return _known("splice", question, Sentence("{sums}: no recess needed", sums=sums))
+    mm = f"{recess:g}"
     if facts.recess_possible:
+        says = Sentence("{sums}: a recess of {mm} mm under it", sums=sums, mm=mm)
         return _known("splice", question, says)
-    return _problem("splice", question, f"{says}. May this substrate be cut?", "common practice")
+    says = Sentence(
+        "{sums}: a recess of {mm} mm under it. May this substrate be cut?", sums=sums, mm=mm
+    )
+    return _problem("splice", question, says, PRACTICE)
 
 
 def _supply(facts: Facts) -> Item:
-    question = "What supply is at hand?"
+    question = Sentence("What supply is at hand?")
     if facts.supply_volts is None or facts.supply_free_a is None:
         return _missing("supply", question)
-    says = f"{facts.supply_volts:g} V, {facts.supply_free_a:g} A free"
+    figures = {"volts": f"{facts.supply_volts:g}", "free": f"{facts.supply_free_a:g}"}
     if facts.load_a is None:
-        return _missing("supply", question, f"{says}; the elements are not chosen yet")
-    says += f", {facts.load_a:.1f} A needed"
+        says = Sentence("{volts} V, {free} A free; the elements are not chosen yet", **figures)
+        return _missing("supply", question, says)
+    figures["needed"] = f"{facts.load_a:.1f}"
     if facts.load_a > facts.supply_free_a:
-        return _problem("supply", question, f"{says}. An electrician has to add a circuit.", "")
-    return _known("supply", question, f"{says}; a licensed electrician decides")
+        says = Sentence(
+            "{volts} V, {free} A free, {needed} A needed. An electrician has to add a circuit.",
+            **figures,
+        )
+        return _problem("supply", question, says, NOTHING)
+    says = Sentence(
+        "{volts} V, {free} A free, {needed} A needed; a licensed electrician decides", **figures
+    )
+    return _known("supply", question, says)
 
 
 def _control(facts: Facts) -> Iterator[Item]:
     yield _yes_no(
-        "control-open", "Is the control's place open to the room's air?", facts.control_open,
-        "A control that feels no room air switches wrongly. Choose another place.",
+        "control-open", Sentence("Is the control's place open to the room's air?"),
+        facts.control_open,
+        Sentence("A control that feels no room air switches wrongly. Choose another place."),
     )  # fmt: skip
     for key, value, question, bad in (
-        ("door", facts.control_behind_door, "Is it behind a door?",
-         "Behind a door the control cannot be read or reached. Choose another place."),
-        ("cabinet", facts.control_in_cabinet, "Is it in a cabinet?",
-         "In a cabinet the control gets warm and cannot be reached. Choose another place."),
+        ("door", facts.control_behind_door, Sentence("Is it behind a door?"),
+         Sentence("Behind a door the control cannot be read or reached. Choose another place.")),
+        ("cabinet", facts.control_in_cabinet, Sentence("Is it in a cabinet?"),
+         Sentence("In a cabinet the control gets warm and cannot be reached. "
+                  "Choose another place.")),
     ):  # fmt: skip
         answer = None if value is None else not value
-        yield _yes_no(f"control-{key}", question, answer, bad, words=("No", "Yes"))
-    question = "How high is the control?"
+        yield _yes_no(f"control-{key}", question, answer, bad, words=(NO, YES))
+    question = Sentence("How high is the control?")
     height = facts.control_height_mm
     if height is None:
         yield _missing("control-height", question)
         return
     low, high = CONTROL_HEIGHT_MM
-    says = f"{height:g} mm; within reach from {low:g} to {high:g} mm"
+    says = Sentence(
+        "{mm} mm; within reach from {low} to {high} mm",
+        mm=f"{height:g}",
+        low=f"{low:g}",
+        high=f"{high:g}",
+    )
     in_reach = low <= height <= high
     yield (
         _known("control-height", question, says)
         if in_reach
-        else _problem("control-height", question, f"{says}.", "common practice")
+        else _problem("control-height", question, Sentence("{sums}.", sums=says), PRACTICE)
     )
 
 
 def _box(facts: Facts) -> Iterator[Item]:
-    question = "Is the box large enough?"
+    question = Sentence("Is the box large enough?")
     if facts.box_cm3 is None:
         yield _missing("box", question)
     elif facts.box_cm3 < BOX_LEAST_CM3:
-        says = f"{facts.box_cm3:g} cm³; {BOX_LEAST_CM3:g} cm³ (18 in³) or more is needed."
-        yield _problem("box", question, says, "common practice; the box fill of the code rules")
+        says = Sentence(
+            "{box} cm³; {least} cm³ (18 in³) or more is needed.",
+            box=f"{facts.box_cm3:g}",
+            least=f"{BOX_LEAST_CM3:g}",
+        )
+        because = Sentence("common practice; the box fill of the code rules")
+        yield _problem("box", question, says, because)
     else:
-        yield _known("box", question, f"{facts.box_cm3:g} cm³")
-    question = "Are there two conduits, one for the leads, one for the sensor?"
+        yield _known("box", question, Sentence("{box} cm³", box=f"{facts.box_cm3:g}"))
+    question = Sentence("Are there two conduits, one for the leads, one for the sensor?")
     if facts.conduits is None:
         yield _missing("conduits", question)
     elif facts.conduits < CONDUITS:
-        says = f"{facts.conduits} of {CONDUITS}: without its own tube a sensor cannot be renewed."
-        yield _problem("conduits", question, says, "common practice")
+        says = Sentence(
+            "{there} of {needed}: without its own tube a sensor cannot be renewed.",
+            there=facts.conduits,
+            needed=CONDUITS,
+        )
+        yield _problem("conduits", question, says, PRACTICE)
     else:
-        yield _known("conduits", question, f"{facts.conduits}")
+        yield _known("conduits", question, Sentence("{count}", count=facts.conduits))
 
 
 def _lead(facts: Facts) -> Item:
-    question = f"Does the lead reach, with {BOX_LEAD_MM} mm (8 in) left in the box?"
+    question = Sentence("Does the lead reach, with {mm} mm (8 in) left in the box?", mm=BOX_LEAD_MM)
     if facts.lead_mm is None or facts.lead_way_mm is None:
         return _missing("lead", question)
     left = facts.lead_mm - facts.lead_way_mm
-    says = f"{facts.lead_mm:g} mm of lead, {facts.lead_way_mm:g} mm needed"
+    figures = {
+        "lead": f"{facts.lead_mm:g}",
+        "way": f"{facts.lead_way_mm:g}",
+        "left": f"{abs(left):g}",
+    }
     if left < 0:
-        return _problem(
-            "lead", question, f"{says}: {-left:g} mm short. Extend it in a box, or move the start.",
-            "common practice",
-        )  # fmt: skip
-    return _known("lead", question, f"{says}, {left:g} mm spare")
+        says = Sentence(
+            "{lead} mm of lead, {way} mm needed: {left} mm short. Extend it in a box, or move the "
+            "start.",
+            **figures,
+        )
+        return _problem("lead", question, says, PRACTICE)
+    says = Sentence("{lead} mm of lead, {way} mm needed, {left} mm spare", **figures)
+    return _known("lead", question, says)
 
 
 def _supplied(facts: Facts) -> Iterator[Item]:
     for thing in SUPPLIED:
-        question = f"Who supplies the {thing}?"
+        question = Sentence(f"Who supplies the {thing}?")
         key = f"supplied-{thing.replace(' ', '-')}"
         who = facts.supplied_by.get(thing)
-        yield _known(key, question, f"The {who}") if who else _missing(key, question)
+        yield _known(key, question, Sentence(f"The {who}")) if who else _missing(key, question)
 
 
 def _yes_no(
-    key: str, question: str, value: bool | None, bad: str, words: tuple[str, str] = ("Yes", "No")
+    key: str,
+    question: Sentence,
+    value: bool | None,
+    bad: Sentence,
+    words: tuple[Sentence, Sentence] = (YES, NO),
 ) -> Item:
     if value is None:
         return _missing(key, question)
-    return _known(key, question, words[0]) if value else _problem(key, question, bad, "")
+    return _known(key, question, words[0]) if value else _problem(key, question, bad, NOTHING)
 
 
-def _known(key: str, question: str, says: str) -> Item:
+def _known(key: str, question: Sentence, says: Sentence) -> Item:
     return Item(key=key, question=question, state="known", says=says)
 
 
-def _missing(key: str, question: str, says: str = "Not known yet") -> Item:
+def _missing(key: str, question: Sentence, says: Sentence = NOT_KNOWN) -> Item:
     return Item(key=key, question=question, state="missing", says=says)
 
 
-def _problem(key: str, question: str, says: str, because: str) -> Item:
+def _problem(key: str, question: Sentence, says: Sentence, because: Sentence) -> Item:
     return Item(key=key, question=question, state="problem", says=says, because=because)

@@ -13,8 +13,8 @@ from config.pages import page
 from config.tenancy import may_write, visible
 from config.wording import in_language
 from jobs.actions import photos
-from jobs.api.photos import jpeg
-from jobs.asbuilt import MovedPart, on_floor
+from jobs.api.photos import jpeg, pair
+from jobs.asbuilt import MovedPart, on_floor, photo_scale
 from jobs.forms import PhotoForm, PhotoMarksForm, ScaleForm
 from jobs.models import LayingPlan, PhotoScale, Room, RoomPhoto
 from jobs.pages.as_laid import Floor, floor, keep
@@ -117,6 +117,11 @@ def photo_marks(request: PageRequest, photo_id: UUID) -> HttpResponse:
     return _shown(request, photo, before, scale, form, marks)
 
 
+def _because(scale: PhotoScale) -> str:
+    """What the tolerance comes from, to be said in the reader's language."""
+    return photo_scale([pair(point) for point in scale.points]).because
+
+
 def _photo(request: PageRequest, photo_id: UUID) -> RoomPhoto:
     rows = RoomPhoto.objects.select_related("room__job", "taken_by").defer("jpeg")
     return visible(rows, request.user, pk=photo_id)
@@ -161,7 +166,7 @@ def _shown(
         "kilobytes": round(photo.size_bytes / KILOBYTE),
         "show": "show" in request.GET or request.method == "POST",
         "scale": scale,
-        "because": in_language(scale.because) if scale else "",
+        "because": in_language(_because(scale)) if scale else "",
         "tolerance": shown_length(scale.tolerance_mm, cast(System, system)) if scale else "",
         "form": form,
         "marks_form": marks,

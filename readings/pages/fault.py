@@ -61,8 +61,14 @@ class FaultForm(PageForm):
         initial="twin-equal",
         widget=PlainChoice,
     )
-    ends_unknown = forms.BooleanField(
-        label=gettext_lazy("Nobody knows which lead is A"), required=False
+    ends = forms.ChoiceField(
+        label=gettext_lazy("Which lead is A?"),
+        choices=[
+            ("known", gettext_lazy("The leads are marked")),
+            ("unknown", gettext_lazy("Nobody knows which lead is A")),
+        ],
+        initial="known",
+        widget=PlainChoice,
     )
     range = forms.ChoiceField(label=gettext_lazy("Range of the meter"), required=False)
     u_percent = NumberField(
@@ -78,13 +84,13 @@ class FaultForm(PageForm):
             ("", _("Not known")),
             *((str(row.pk), f"{row.instrument.name}, {row.name}") for row in ranges),
         ]
-        last = ("construction", "ends_unknown", "range", "u_percent")
+        last = ("construction", "ends", "range", "u_percent")
         self.order_fields([name for name in self.fields if name not in last])
 
     def given(self) -> dict[str, Any]:
         """The readings as the action takes them."""
         data = {name: value for name, value in self.cleaned_data.items() if value not in ("", None)}
-        data["ends_known"] = not data.pop("ends_unknown")
+        data["ends_known"] = data.pop("ends") == "known"
         return data
 
 
@@ -152,6 +158,11 @@ def _labelled(found: Located) -> list[tuple[str, Spot]]:
 def _where(spot: Spot) -> str:
     if spot.part == "cold-lead":
         return _("In the cold lead, outside the heated floor.")
+    if spot.to_m == spot.from_m:
+        return _(
+            "%(at)s m from the splice. How true that is cannot be told: choose the range of the "
+            "meter."
+        ) % {"at": f"{spot.metres:.1f}"}
     return _("%(at)s m from the splice, between %(low)s and %(high)s m, 19 times in 20.") % {
         "at": f"{spot.metres:.1f}",
         "low": f"{spot.from_m:.1f}",

@@ -264,8 +264,8 @@ def test_a_bare_number_is_in_the_units_of_the_job(api, olive, world):
 
 
 FAULT = {
-    "method": "core_to_ground", "construction": "single", "loop_ohms": "100", "from_a_ohms": "50",
-    "from_b_ohms": "70",
+    "method": "core_to_ground", "construction": "single", "ends": "known", "loop_ohms": "100",
+    "from_a_ohms": "50", "from_b_ohms": "70",
 }  # fmt: skip
 
 
@@ -273,12 +273,14 @@ def test_a_fault_becomes_a_place_and_a_band_on_the_plan(api, finn, world):
     element = world.bathroom.elements.get()
     at = f"/rooms/{world.bathroom.pk}/fault/"
     assert "From A to ground" in words(api(finn).get(at))
-    page = api(finn).get(at, FAULT | {"element": element.pk})
+    untold = words(api(finn).get(at, FAULT | {"element": element.pk}))
+    assert "choose the range of the meter" in untold  # no uncertainty, no band
+    page = api(finn).get(at, FAULT | {"element": element.pk, "range": world.meter.pk})
     said = words(page)
     assert re.search(r"F: [\d.]+ m from the splice, between", said)
     assert "isolate and prove dead" in said
     assert page.content.decode().count('class="fault"') == 2  # its band and its cross
-    both = api(finn).get(at, FAULT | {"element": element.pk, "ends_unknown": "on"})
+    both = api(finn).get(at, FAULT | {"element": element.pk, "ends": "unknown"})
     assert "F1:" in words(both)
     assert "F2:" in words(both)
 

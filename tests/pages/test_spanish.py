@@ -4,13 +4,19 @@ import ast
 import gettext
 import re
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from django.utils.translation import templatize
 
 import config
+from jobs.code_profiles import PROFILES
+from jobs.heatloss import U_W_PER_M2K
+from jobs.ordering import BED_USES
+from jobs.quantities import Use
 from jobs.room_form import KINDS
 from jobs.specification import NAMES
+from jobs.survey import SUBSTRATES, SUPPLIED, SUPPLIERS
 from scheduling.holds import REQUIRED, STANDING
 from scheduling.waiting import SAYS
 
@@ -59,6 +65,17 @@ def of_template(path: Path) -> set[str]:
     return {ast.literal_eval(call) for call in calls}
 
 
+def of_figures() -> set[str]:
+    """Words that sentences about a room's figures are made with."""
+    found = {name.capitalize() for name in SUBSTRATES} | set(U_W_PER_M2K) | {"air change"}
+    found |= {f"Who supplies the {thing}?" for thing in SUPPLIED}
+    found |= {f"The {who}" for who in SUPPLIERS}
+    found |= {one.leakage_rule for one in PROFILES.values()}
+    found |= {one.inspection_rule for one in PROFILES.values()}
+    found |= {"pieces", *BED_USES, *(kind.capitalize() for kind in get_args(Use))}
+    return found
+
+
 def wanted() -> set[str]:
     found: set[str] = set()
     for app in ("config", "jobs", "readings", "scheduling"):
@@ -69,7 +86,7 @@ def wanted() -> set[str]:
             text = path.read_text()
             if "gettext" in text or "Sentence(" in text:
                 found |= said_in(text)
-    found |= set(KINDS.values())
+    found |= set(KINDS.values()) | of_figures()
     found |= set(NAMES.values()) | set(SAYS.values())
     found |= {words for pair in STANDING.values() for words in pair if "{" not in words} - {
         "A warning to another trade is not acknowledged.",
