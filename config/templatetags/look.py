@@ -58,6 +58,20 @@ def at(context: dict[str, Any], value: datetime | None, zone: str = "UTC") -> Sa
     return format_html('<time datetime="{}">{}</time>', local.isoformat(), words)
 
 
+@register.simple_tag(takes_context=True)
+def between(
+    context: dict[str, Any], starts: datetime, ends: datetime, zone: str = "UTC"
+) -> SafeString:
+    """A stretch of time as `Tue 1 Dec, 14:30 – 16:00`, the second day only where it is another."""
+    first, last = (value.astimezone(ZoneInfo(zone)) for value in (starts, ends))
+    begun = at(context, starts, zone)
+    if first.date() != last.date():
+        return format_html("{} – {}", begun, at(context, ends, zone))
+    return format_html(
+        '{} – <time datetime="{}">{}</time>', begun, last.isoformat(), clock(last)
+    )
+
+
 def day_words(value: date | datetime, zone: str, context: dict[str, Any]) -> str:
     now: datetime = context["request"].now
     today = now.astimezone(ZoneInfo(zone)).date()

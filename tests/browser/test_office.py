@@ -2,11 +2,13 @@
 
 from django.urls import reverse
 
+from tests.factories import DeliveryFactory
 from tests.pages.world import build
 
 
 def test_every_page_of_the_office_can_be_read(context_of, looker, olive, finn, real_now):
     world = build(olive, finn, real_now)
+    delivery = DeliveryFactory(contractor=olive.contractor)
     look = looker(context_of(olive).new_page()).look
     material = world.bathroom.elements.get().material_id
     pages = {
@@ -37,6 +39,12 @@ def test_every_page_of_the_office_can_be_read(context_of, looker, olive, finn, r
         "crews": reverse("crews"),
         "crew-form": reverse("crew-add"),
         "job-lists": reverse("job-lists"),
+        "visits-import": reverse("visits-import", args=[world.job.pk]),
+        "trade-form": reverse("trade-add", args=[world.job.pk]),
+        "feeds": reverse("feeds"),
+        "webhooks": reverse("webhooks"),
+        "webhook": reverse("webhook", args=[delivery.webhook_id]),
+        "delivery": reverse("delivery", args=[delivery.pk]),
     }
     for name, url in pages.items():
         look(url, name)
