@@ -189,6 +189,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_TIME_LIMIT = 900
 CELERY_BEAT_SCHEDULE = {
     "forget-old-answers": {"task": "config.tasks.forget_old_answers", "schedule": 3600.0},
+    "forget-old-deliveries": {"task": "jobs.tasks.forget_old_deliveries", "schedule": 3600.0},
     "resend-due-deliveries": {"task": "jobs.tasks.resend_due_deliveries", "schedule": 10.0},
     "take-in-waiting-lists": {"task": "jobs.tasks.take_in_waiting_lists", "schedule": 20.0},
     "tend-exports": {"task": "jobs.tasks.tend_exports", "schedule": 30.0},

@@ -42,6 +42,12 @@ def deliver(delivery_id: str) -> bool:
 
 
 @shared_task
+def forget_old_deliveries() -> int:
+    """Drop what was sent, or given up, long ago; returns how many."""
+    return webhooks.forget_old(at=timezone.now())
+
+
+@shared_task
 def resend_due_deliveries() -> int:
     """Wake a worker for each delivery that is due, tell the office of what was given up."""
     now = timezone.now()

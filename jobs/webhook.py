@@ -34,6 +34,7 @@ MOST_ATTEMPTS = 18  # some two and a half days with the waits between them
 DISABLE_AFTER = timedelta(days=5)
 # A new secret and the one before it both sign for so long, so that a receiver can change over.
 BOTH_SECRETS = timedelta(hours=24)
+LOG_LASTS = timedelta(days=90)
 # Answers that say: not now.
 LATER = (429, 502, 503, 504)
 

@@ -176,6 +176,12 @@ def deliver(*, delivery_id: UUID, at: datetime) -> bool:
     return answer.taken
 
 
+def forget_old(*, at: datetime) -> int:
+    """Drop what was settled long ago, log and all; returns how many deliveries that were."""
+    old = Delivery.objects.filter(settled_at__lt=at - rules.LOG_LASTS)
+    return old.delete()[1].get("jobs.Delivery", 0)
+
+
 def secret(row: Webhook, *, generation: int | None = None) -> str:
     key = settings.SECRET_KEY.encode()
     return rules.secret_of(key, row.pk, generation or row.generation)

@@ -307,6 +307,15 @@ def test_the_log_is_listed_and_filtered(api, olive, hook, now):
     assert [each["id"] for each in listed] == [str(done.pk)]
 
 
+def test_the_log_is_kept_for_a_while(olive, hook, now):
+    row, waits = announced(olive, now), announced(olive, now)
+    webhooks.deliver(delivery_id=row.pk, at=now)
+    assert webhooks.forget_old(at=now + rules.LOG_LASTS) == 0
+    assert webhooks.forget_old(at=now + rules.LOG_LASTS + MINUTE) == 1
+    assert list(Delivery.objects.all()) == [waits]
+    assert not DeliveryAttempt.objects.exists()
+
+
 def test_a_delivery_is_settled_with_its_outcome(db, now):
     row = DeliveryFactory()
     with pytest.raises(IntegrityError) as refused, transaction.atomic():

@@ -125,12 +125,12 @@ def test_a_series_keeps_its_clock_time_when_the_clocks_change():
 
 
 def test_until_is_by_the_clock_of_the_zone():
-    """20:00 UTC is 16:00 in New York in summer: the third is still before it."""
+    """06:00 UTC is 8 o'clock in Oslo in summer: the third is just in time."""
     found = read(
         event(
-            "DTSTART;TZID=America/New_York:20270401T160000",
+            "DTSTART;TZID=Europe/Oslo:20270401T080000",
             "DURATION:PT1H",
-            "RRULE:FREQ=DAILY;UNTIL=20270403T200000Z",
+            "RRULE:FREQ=DAILY;UNTIL=20270403T060000Z",
         )
     )
     assert len(found.times) == 3
