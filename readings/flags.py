@@ -6,6 +6,8 @@ from datetime import datetime, timedelta
 from readings import sets
 
 CLOCK_WRONG = timedelta(minutes=5)  # more than a phone drifts or a request takes
+SAME_VISIT = timedelta(hours=12)  # a day's work; common practice, no source
+TWICE = "Measured twice:"
 
 
 def flags(
@@ -16,11 +18,13 @@ def flags(
     sent_at: datetime | None = None,
     passed: Mapping[str, datetime],
     joints: Iterable[datetime] = (),
+    by_others: Iterable[datetime] = (),
 ) -> list[str]:
     """Sentences, each of at most 200 characters.
 
     `sent_at` is what the phone's clock said when it sent. `passed` are the stages that passed, with
-    the time of their check; `joints` the times of repairs on the room's elements.
+    the time of their check; `joints` the times of repairs on the room's elements; `by_others` when
+    other members took the same readings.
     """
     found = []
     if skipped := sets.out_of_order(stage, passed):
@@ -44,6 +48,12 @@ def flags(
         found.append("Taken after it was sent, by the phone's own clock: the clock was changed.")
     if any(joined_at > taken_at for joined_at in joints):
         found.append("Taken before the last repair joint: it does not prove the joint.")
+    near = [other_at for other_at in by_others if abs(other_at - taken_at) <= SAME_VISIT]
+    if near:
+        found.append(
+            f"{TWICE} another member took the same reading at {max(near):%Y-%m-%d %H:%M}Z. "
+            "Both are kept; compare them."
+        )
     return found
 
 

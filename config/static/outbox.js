@@ -60,7 +60,7 @@ async function send(row) {
     });
     const told = await answer.json();
     if (answer.status === 201 || answer.status === 200) {
-      row.state = "sent";
+      row.state = told.measured_twice ? "twice" : "sent";
       row.answer = told;
     } else if ([401, 403, 429].includes(answer.status) || answer.status >= 500) {
       row.why = told.title;
@@ -96,17 +96,19 @@ async function show() {
   const rows = await all();
   const unsent = rows.filter((row) => row.state === "unsent").length;
   const clashes = rows.filter((row) => row.state === "clash").length;
+  const twice = rows.filter((row) => row.state === "twice").length;
   const bar = document.getElementById("queue");
   if (bar) {
     const said = [];
+    if (twice) said.push(`${twice} ${bar.dataset.twice}`);
     if (clashes) said.push(`${clashes} ${bar.dataset.clash}`);
     if (unsent) said.push(`${unsent} ${bar.dataset.unsent}`);
     const strong = document.createElement("b");
     strong.textContent = said.length ? said.join(", ") : bar.dataset.sent;
     const words = bar.querySelector("span");
     words.replaceChildren(strong, navigator.onLine ? "" : ` · ${bar.dataset.noSignal}`);
-    const mark = clashes ? "clash" : unsent ? "unsent" : "sent";
-    bar.className = `queue ${clashes ? "stop" : unsent ? "ask" : "off"}`;
+    const mark = clashes || twice ? "clash" : unsent ? "unsent" : "sent";
+    bar.className = `queue ${clashes || twice ? "stop" : unsent ? "ask" : "off"}`;
     bar.querySelector("svg").replaceWith(document.getElementById(`queue-${mark}`).content.firstElementChild.cloneNode(true));
   }
   const list = document.getElementById("outbox-rows");
@@ -121,6 +123,8 @@ function shown(row, list) {
   item.querySelector("[data-label]").textContent = `${row.label} · ${row.shown}`;
   item.querySelector("[data-why]").textContent = row.why || "";
   item.querySelector("time").textContent = new Date(row.at).toLocaleString(document.documentElement.lang, { weekday: "short", hour: "numeric", minute: "2-digit" });
+  const both = item.querySelector("[data-both]");
+  if (both) both.href = `/rooms/${row.answer.room}/readings/`;
   const away = item.querySelector("button");
   if (away) away.addEventListener("click", async () => { await drop(row.id); await show(); });
   return item;
@@ -203,7 +207,7 @@ async function take(event) {
   await show();
   await send(row);
   await show();
-  if (row.state === "sent") location.assign(row.url === READINGS ? `/field/checks/${row.answer.id}/` : form.dataset.next);
+  if (row.answer) location.assign(row.url === READINGS ? `/field/checks/${row.answer.id}/` : form.dataset.next);
   else showKept(form, row);
 }
 

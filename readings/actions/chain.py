@@ -55,10 +55,10 @@ ORDER BY c.sequence
 
 # The latest reading of each kind, or all of them where some may turn out not to count.
 READINGS = """
-SELECT room_id, stage, id, taken_at, kind, element_id, sensor_id, lead, outcome
+SELECT room_id, stage, id, taken_at, taken_by_id, kind, element_id, sensor_id, lead, outcome
 FROM (
-    SELECT c.room_id, c.stage, c.sequence, c.id, c.taken_at, r.position, r.kind, r.element_id,
-        r.sensor_id, r.lead, r.outcome, row_number() OVER (
+    SELECT c.room_id, c.stage, c.sequence, c.id, c.taken_at, c.taken_by_id, r.position, r.kind,
+        r.element_id, r.sensor_id, r.lead, r.outcome, row_number() OVER (
             PARTITION BY c.room_id, c.stage, r.kind, r.element_id, r.sensor_id, r.lead
             ORDER BY c.sequence DESC, r.position DESC) AS age
     FROM unnest(%s::uuid[]) room
@@ -92,6 +92,7 @@ class Counted(NamedTuple):
 
     check_id: UUID
     taken_at: datetime
+    taken_by: UUID
     wanted: Wanted
     outcome: Outcome
 
@@ -121,7 +122,10 @@ class RoomState:
         self.sequence, self.digest = check.sequence, check.digest
         self.stages[check.stage].append(Before(check.pk, check.outcome, check.taken_at))
         fresh = [
-            Counted(check.pk, check.taken_at, one.stands_for, one.verdict.outcome) for one in judged
+            Counted(
+                check.pk, check.taken_at, check.taken_by_id, one.stands_for, one.verdict.outcome
+            )
+            for one in judged
         ]
         self.counted[check.stage] += fresh
         if check.stage in self.latest:
@@ -148,6 +152,17 @@ class RoomState:
         if stage not in self.latest:
             self.latest[stage] = dict(self._still_true(self.counted[stage]))
         return self.latest[stage]
+
+    def by_others(
+        self, stage: str, judged: Sequence[Judged], *, taken_by: UUID, without: UUID | None
+    ) -> list[datetime]:
+        """When other members took readings of the same things."""
+        same = {one.stands_for for one in judged}
+        return [
+            one.taken_at
+            for one in self.counted[stage]
+            if one.taken_by != taken_by and one.wanted in same and one.check_id != without
+        ]
 
     def _still_true(self, counted: Iterable[Counted]) -> Iterator[tuple[Wanted, Outcome]]:
         """Readings without those of elements that were repaired since."""
@@ -227,10 +242,10 @@ def _read_chains(states: Mapping[UUID, RoomState], stages: set[str], *, correcti
             return
         every = correcting or any(state.joints for state in states.values())
         cursor.execute(READINGS, [rooms, list(stages), RECENT, every])
-        for room_id, stage, check_id, taken_at, *reading, outcome in cursor.fetchall():
+        for room_id, stage, check_id, taken_at, taken_by, *reading, outcome in cursor.fetchall():
             state = states[room_id]
             if (wanted := _wanted(state, *reading)) is not None:
-                state.counted[stage].append(Counted(check_id, taken_at, wanted, outcome))
+                state.counted[stage].append(Counted(check_id, taken_at, taken_by, wanted, outcome))
 
 
 def _wanted(

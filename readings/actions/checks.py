@@ -191,6 +191,7 @@ def _accept(
         sent_at=sent_at,
         passed=state.passed(without=target),
         joints=state.joints.values(),
+        by_others=state.by_others(one.stage, assessment.judged, taken_by=by.pk, without=target),
     )
     check = _check(by, one, state, assessment, odd, target, at)
     state.append(check, assessment.judged)

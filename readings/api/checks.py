@@ -21,6 +21,7 @@ from config.tenancy import may_write, visible
 from jobs.requests import MemberRequest
 from readings.actions.checks import CheckSent, record_check, record_checks
 from readings.assess import caution
+from readings.flags import TWICE
 from readings.models import KINDS, OUTCOMES, STAGES, Check
 from readings.sets import LEADS
 
@@ -152,6 +153,9 @@ class CheckOutput(Output):
         choices=OUTCOMES, help_text="Of the stage, up to this check; gaps leave it undecided."
     )
     flags = serializers.ListField(child=serializers.CharField())
+    measured_twice = serializers.BooleanField(
+        help_text="Another member took the same reading on the same day; both are kept."
+    )
     note = serializers.CharField()
     missing = serializers.ListField(child=serializers.CharField())
     next_steps = serializers.ListField(child=serializers.CharField())
@@ -309,6 +313,7 @@ def shown(check: Check, superseded_by: object) -> dict[str, Any]:
         "superseded_by": str(superseded_by) if superseded_by else None,
         "outcome": check.outcome,
         "flags": check.flags,
+        "measured_twice": any(flag.startswith(TWICE) for flag in check.flags),
         "note": check.note,
         "missing": accepted["missing"],
         "next_steps": accepted["next_steps"],

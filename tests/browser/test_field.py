@@ -141,6 +141,62 @@ def test_a_lost_answer_and_two_open_pages_make_no_second_check(context_of, olive
     assert Check.objects.count() == before + 1
 
 
+def test_two_phones_in_one_room_lose_nothing_and_both_sets_can_be_compared(
+    context_of, olive, finn, real_now
+):
+    world = build(olive, finn, real_now)
+    before = Check.objects.count()
+    phones = [context_of(who, service_workers="block", **PHONE) for who in (finn, olive)]
+    for phone, shows in zip(phones, ("100.1", "104.9"), strict=True):
+        page = phone.new_page()
+        page.goto(step_url(world))
+        phone.set_offline(True)
+        page.get_by_label("What does the meter show?").fill(shows)
+        page.get_by_role("button", name="Check this reading").tap()
+        page.get_by_role("heading", name=f"Pass: {shows} Ω").wait_for()
+    for phone in phones:
+        phone.set_offline(False)
+        page = phone.new_page()
+        page.goto(reverse("outbox"))
+        page.locator("[data-label]").first.wait_for()
+    page.get_by_text("Two phones measured this. Both are kept.").wait_for()
+    assert "1 measured twice" in unsent(page)
+    page.get_by_role("link", name="Compare the two").tap()
+    said = page.locator("main").inner_text()
+    assert "100.1" in said
+    assert "104.9" in said
+    assert "Measured twice" in said
+    assert Check.objects.count() == before + 2
+
+
+def test_a_reading_is_taken_by_keyboard_alone(context_of, olive, finn, real_now):
+    world = build(olive, finn, real_now)
+    page = context_of(finn, service_workers="block").new_page()
+    page.goto(reverse("measure", args=[world.bathroom.pk, "laid"]))
+    press_until(page, "It is off and dead: measure")
+    page.wait_for_url("**/laid/*/")
+    field = page.get_by_label("What does the meter show?")
+    for _ in range(20):
+        if field.evaluate("each => each === document.activeElement"):
+            break
+        page.keyboard.press("Tab")
+    page.keyboard.type("501")
+    press_until(page, "Meter shows over-range")
+    page.wait_for_url("**/field/checks/**")
+    press_until(page, "Next reading")
+    page.wait_for_url("**/laid/*/")
+
+
+def press_until(page, name):
+    """Go to a link or button by Tab, as far as it takes, and press it."""
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.innerText").strip() == name:
+            page.keyboard.press("Enter")
+            return
+    raise AssertionError(f"{name} is not reached by Tab")
+
+
 def test_what_the_server_does_not_take_stays_and_says_why(context_of, olive, finn, real_now):
     world = build(olive, finn, real_now)
     page = context_of(finn, service_workers="block", **PHONE).new_page()

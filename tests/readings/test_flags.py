@@ -7,7 +7,7 @@ from readings.flags import flags
 NOON = datetime(2027, 3, 1, 12, tzinfo=UTC)
 
 
-def told(stage="laid", taken=0.0, sent=None, passed=None, joints=()):
+def told(stage="laid", taken=0.0, sent=None, passed=None, joints=(), others=()):
     return flags(
         stage,
         taken_at=NOON + timedelta(hours=taken),
@@ -15,6 +15,7 @@ def told(stage="laid", taken=0.0, sent=None, passed=None, joints=()):
         sent_at=None if sent is None else NOON + timedelta(hours=sent),
         passed={"arrival": NOON - timedelta(days=1)} if passed is None else passed,
         joints=[NOON + timedelta(hours=hours) for hours in joints],
+        by_others=[NOON + timedelta(hours=hours) for hours in others],
     )
 
 
@@ -55,6 +56,13 @@ def test_a_check_from_before_a_repair_does_not_prove_it():
     assert "repair joint" in told(taken=-1, joints=[-0.5])[0]
 
 
+def test_a_reading_that_another_took_on_the_same_day_is_told_by_its_time():
+    (flag,) = told(others=[-30, -3, -1, 13])
+    assert flag.startswith("Measured twice: another member")
+    assert "2027-03-01 11:00Z" in flag
+    assert told(others=[-13, 12.1]) == []
+
+
 def test_a_flag_fits_its_column():
     everything = flags(
         "service",
@@ -63,6 +71,7 @@ def test_a_flag_fits_its_column():
         sent_at=NOON + timedelta(days=80_000),
         passed={"handover": NOON + timedelta(days=95_000)},
         joints=[NOON + timedelta(days=99_000)],
+        by_others=[NOON + timedelta(days=90_000)],
     )
-    assert len(everything) == 5
+    assert len(everything) == 6
     assert max(map(len, everything)) <= 200
