@@ -21,11 +21,11 @@ from readings.actions.chain import RoomState, locked
 from readings.actions.copying import copy
 from readings.actions.facts import meters_of
 from readings.actions.temperatures import COLUMNS
+from readings.air import COLDEST_C, HOTTEST_C
 from readings.arrival import Item
 from readings.assess import Assessment, Delivery, Judged, Meter, ReadingUnclear, Sent, assess
 from readings.flags import CLOCK_WRONG, flags
 from readings.models import Check, Reading, SiteTemperature
-from readings.temperature_log import COLDEST_C, HOTTEST_C
 
 CHECK = [field.name for field in Check._meta.concrete_fields]
 READING = (
