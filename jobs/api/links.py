@@ -26,7 +26,9 @@ class LinkInput(Input):
 
 class LinkOutput(Output):
     id = serializers.UUIDField()
-    job = serializers.UUIDField(source="job_id")
+    job = serializers.UUIDField(
+        source="job_id", allow_null=True, help_text="None for a link to several jobs' calendar."
+    )
     purpose = serializers.CharField()
     made_at = Instant()
     expires_at = Instant()

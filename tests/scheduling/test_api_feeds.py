@@ -280,6 +280,8 @@ def test_a_link_is_revoked_over_the_api_and_listed(api, olive, crew):
     url = address(api, olive, crew=str(crew.pk), days=30)
     (listed,) = api(olive).get("/api/v1/feeds/").json()["results"]
     assert listed["crew"] == str(crew.pk)
+    (among_all,) = api(olive).get("/api/v1/links/").json()["results"]
+    assert (among_all["id"], among_all["job"]) == (listed["id"], None)
     assert api(olive).delete(f"/api/v1/links/{listed['id']}/").status_code == 204
     assert api(None).get(url).status_code == 404
 
