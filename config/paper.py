@@ -1,18 +1,20 @@
 """Papers: HTML to PDF/A-3a that is PDF/UA-1 too, from what is at hand; nothing is fetched."""
 
 import gc
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from datetime import datetime
 from functools import cache
 from pathlib import Path
+from secrets import token_hex
 from typing import Any
 from xml.sax.saxutils import escape
 
 import pydyf
 from weasyprint import CSS, HTML, Attachment
 from weasyprint.text.fonts import FontConfiguration
-from weasyprint.urls import FatalURLFetchingError, URLFetcher
+from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
 from config.errors import DomainError
 
@@ -49,6 +51,12 @@ IDENTIFIER = """
 """
 
 
+SVG = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
+SVG_NAMESPACE = 'xmlns="http://www.w3.org/2000/svg"'
+TITLE = re.compile(r"<title[^>]*>(.*?)</title>", re.DOTALL)
+CLASS = re.compile(r'class="([^"]*)"')
+
+
 class OutsideResource(DomainError):
     """A paper names something that would have to be fetched: nothing of ours does."""
 
@@ -56,13 +64,19 @@ class OutsideResource(DomainError):
 
 
 class _Nothing(URLFetcher):  # type: ignore[misc]
-    """Refuses every address, so that text which slipped in as markup cannot reach out."""
+    """Refuses every address, so that text which slipped in as markup cannot reach out.
 
-    def __init__(self) -> None:
+    All but the drawings of the paper itself, by names that no other paper has.
+    """
+
+    def __init__(self, drawings: Mapping[str, str] | None = None) -> None:
         super().__init__()
+        self.drawings = drawings or {}
         self.refused: list[str] = []
 
     def fetch(self, url: str, headers: object = None) -> Any:
+        if url in self.drawings:
+            return URLFetcherResponse(url, self.drawings[url], {"Content-Type": "image/svg+xml"})
         # Kept too: inside an SVG the exception is swallowed.
         self.refused.append(url[:200])
         raise FatalURLFetchingError(url[:200])
@@ -95,7 +109,8 @@ def pdf(
     `says` is put into its metadata as its identifier; `signed` leaves room for a signature.
     Raises OutsideResource if anything in it would be fetched, from the network or from disk.
     """
-    nothing = _Nothing()
+    html, drawings = _lifted(html)
+    nothing = _Nothing(drawings)
 
     def finish(_document: object, made: pydyf.PDF) -> None:
         _compress(made)
@@ -119,6 +134,30 @@ def pdf(
     if nothing.refused:
         raise OutsideResource(f"The paper would fetch {nothing.refused[0]}; it was not made.")
     return made
+
+
+def _lifted(html: str) -> tuple[str, dict[str, str]]:
+    """The page with each inline drawing as an image, and those images by their names.
+
+    The same drawing is one image. Parsed by themselves they cost a fifth less (measured), since
+    the page's rules are not held against each of their lines.
+    """
+    drawings: dict[str, str] = {}
+    names: dict[str, str] = {}
+    paper = token_hex(8)
+
+    def lift(found: re.Match[str]) -> str:
+        svg = found[0]
+        if svg not in names:
+            names[svg] = f"drawing:{paper}/{len(names)}"
+            drawings[names[svg]] = svg.replace("<svg ", f"<svg {SVG_NAMESPACE} ", 1).replace(
+                f"{SVG_NAMESPACE} {SVG_NAMESPACE}", SVG_NAMESPACE, 1
+            )
+        said, css = TITLE.search(svg), CLASS.search(svg)
+        alternative = f' alt="{said[1]}"' if said else ""
+        return f'<img src="{names[svg]}"{alternative} class="{css[1] if css else ""}">'
+
+    return SVG.sub(lift, html), drawings
 
 
 @contextmanager
