@@ -19,6 +19,7 @@ from jobs.laying.divide import divided
 from jobs.laying.leads import Ways, ways
 from jobs.laying.mat import lay_mats
 from jobs.laying.measures import Measures, best_area, measure
+from jobs.laying.mixed import lay_pair, pairs
 from jobs.laying.plan import LaidWire, LayingPlan
 from jobs.laying.pose import Pose, carried_back, posed
 from jobs.laying.problem import Element, Room
@@ -42,6 +43,9 @@ EFFORT_UNTIL_LAID_MM = 4 * EFFORT_MM
 LEAD_OFF_WIRE_MM = 20.0
 REACH_STEP_MM = 60
 BESIDE_MM = 90.0
+NEARLY_TOO_HOT = 0.98
+"""Part of the allowed power at an even spread, above which no laying keeps within the limit."""
+
 WHOLE = 0.96
 """A choice whose wire is this share of a piece or more is spread over all of it."""
 
@@ -156,7 +160,10 @@ def _plans(room: Room, *, only_better: bool) -> Iterator[Laid]:
 
 
 def _trials(room: Room, pose: Pose, best_mm2: float) -> Iterator[_Trial]:
-    """Yield what can be tried in a posed room: cables, the most promising first, then mats."""
+    """Yield what can be tried in a posed room, the most promising of each kind first.
+
+    Cables go before mats, and both before a mat with a cable for what it leaves.
+    """
     kinds = {entry.kind for entry in room.elements}
     if "cable" in kinds:
         reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
@@ -166,6 +173,13 @@ def _trials(room: Room, pose: Pose, best_mm2: float) -> Iterator[_Trial]:
     if "mat" in kinds:
         for wires, share in lay_mats(room, pose):
             yield _Trial(share * room.area.area / best_mm2, iter([wires]), wire_mm=0.0)
+    if {"cable", "mat"} <= kinds:
+        for pair in pairs(room):
+            yield _Trial(
+                promise=pair.share * room.area.area / best_mm2,
+                ways=lay_pair(room, pose, pair, reach),
+                wire_mm=pair.cable.wire_mm,
+            )
 
 
 def _over_pieces(
@@ -258,7 +272,18 @@ def _in_the_way(room: Room) -> str:
             f"The heatable floor is {area / 1e6:.2f} m², less than the smallest element of the "
             f"catalogue needs (about {least:.2f} m²)."
         )
+    density = min(e.watts * 1e6 / (e.wire_mm * _widest(e)) for e in room.elements)
+    if density > NEARLY_TOO_HOT * room.max_w_per_m2:
+        return (
+            f"Wherever they lie, the elements give about {density:.0f} W/m², and this floor may "
+            f"get {room.max_w_per_m2:.0f} W/m²: where turns lie close, that is too much."
+        )
     return (
         f"No element can be laid: no start is within the {room.cold_lead_mm / 1000:.1f} m of lead "
         "that are left, or the floor is too narrow for its wire."
     )
+
+
+def _widest(element: Element) -> float:
+    """The widest spacing at which most of an element can lie: the pitch of a mat's mesh."""
+    return element.spacing_mm if element.kind == "mat" else element.most_spacing_mm

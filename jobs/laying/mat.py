@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
 import shapely
+from shapely import MultiPolygon, Polygon
 
 from jobs.laying.check import MEAN_FACTOR
 from jobs.laying.mat_attempt import in_room, lay_on, pieces_for, shared_out, too_hot
@@ -44,7 +45,9 @@ LOOSE_COST = 0.005
 """Covered share that one strip less, and that no loose wire, would be worth."""
 
 EFFORT = 45_000
-"""Nodes of lattice over all attempts, a third for those that fail early: about two seconds."""
+"""Nodes of lattice over all attempts, a third for those that fail early: about two seconds.
+
+A third is kept for varying the best."""
 
 SURE_TRIES = 3
 LEADING = 3
@@ -73,20 +76,24 @@ class _Found:
     wires: tuple[LaidWire, ...]
 
 
-def lay_mats(room: Room, pose: Pose) -> list[tuple[tuple[LaidWire, ...], float]]:
-    """Return ways to lay the catalogue's mats, each with the share of the area that it warms.
+def lay_mats(
+    room: Room, pose: Pose, floor: Polygon | MultiPolygon | None = None, *, effort: int = EFFORT
+) -> list[tuple[tuple[LaidWire, ...], float]]:
+    """Return ways to lay the catalogue's mats, each with the share of the floor that it warms.
 
-    The one that warms most goes first; [] if none is found. `room` is in `pose`. Leads and sensor
-    are not laid, but room is left for each lead to come to its splice.
+    The one that warms most goes first; [] if none is found. `room` is in `pose`; `floor` is the
+    part of the heatable area to lay, all of it unless given. Leads and sensor are not laid, but
+    room is left for each lead to come to its splice. `effort` is in nodes of lattice.
     """
-    choices = _choices(room)
+    floor = room.area if floor is None else floor
+    choices = _choices(room, floor)
     if not choices:
         return []
-    search = _Search(room, pose)
+    search = _Search(room, pose, floor, effort)
     ways = [
         way
         for family in dict.fromkeys(_family(mats[0]) for mats in choices)
-        for ground in grounds(room, [mats for mats in choices if _family(mats[0]) == family])
+        for ground in grounds(room, floor, [mats for mats in choices if _family(mats[0]) == family])
         for mats in choices
         if _family(mats[0]) == family and (way := _hope(ground, mats)) is not None
     ]
@@ -99,21 +106,20 @@ def lay_mats(room: Room, pose: Pose) -> list[tuple[tuple[LaidWire, ...], float]]
 class _Search:
     """Attempts at a room, within an effort."""
 
-    def __init__(self, room: Room, pose: Pose) -> None:
-        self.room = room
-        self.approaches, self.judge = Approaches(room), Judge(room, pose)
+    def __init__(self, room: Room, pose: Pose, floor: Polygon | MultiPolygon, effort: int) -> None:
+        self.room, self.area = room, floor.area
+        self.approaches, self.judge = Approaches(room), Judge(room, pose, floor)
         self.found: list[_Found] = []
         self.best = 0.0
         mats = [entry for entry in room.elements if entry.kind == "mat"]
-        area = room.area.area
-        self.enough = best_area(mats, area, room.may_use, room.max_w_per_m2) / area
-        self.effort = EFFORT
+        self.enough = best_area(mats, self.area, room.may_use, room.max_w_per_m2) / self.area
+        self.effort, self.kept_effort = effort, effort // 3
         self.starts: dict[int, dict[int, float]] = {}
         self.tried: set[tuple[int, int]] = set()
 
     def run(self, ways: Sequence[_Way]) -> None:
         """Secure a plan, most wire first; then try what promises more, then vary the best."""
-        ways = [way for way in ways if self.power(way.mats) <= way.hope - POCKETS]
+        ways = [way for way in ways if self.power(way.mats) <= way.hope]
         for mats in dict.fromkeys(way.mats for way in ways):
             sure = [way for way in ways if way.mats == mats and way.sure]
             for way in sure[:SURE_TRIES]:
@@ -121,7 +127,9 @@ class _Search:
                     self.attempt(way, 0)
         for turn in (0, 1):
             for way in ways:
-                if self.effort < EFFORT // 3 or self.best > min(way.hope - POCKETS, self.enough):
+                if self.effort < self.kept_effort or self.best > min(
+                    way.hope - POCKETS, self.enough
+                ):
                     break
                 self.attempt(way, turn)
         for turn in range(1, TURNS):
@@ -132,7 +140,7 @@ class _Search:
     def power(self, mats: Sequence[Element]) -> float:
         """Share of the area that must be warm for the mean power of these mats."""
         watts = sum(mat.watts for mat in mats)
-        return watts * 1e6 / self.room.area.area / (MEAN_FACTOR * self.room.max_w_per_m2)
+        return watts * 1e6 / self.area / (MEAN_FACTOR * self.room.max_w_per_m2)
 
     def leading(self) -> list[_Way]:
         """The best few ways, each once."""
@@ -185,14 +193,14 @@ def _family(mat: Element) -> tuple[float, ...]:
     return (mat.width_mm, mat.spacing_mm, mat.gap_mm, float(mat.ends == "both"))
 
 
-def _choices(room: Room) -> list[tuple[Element, ...]]:
+def _choices(room: Room, floor: Polygon | MultiPolygon) -> list[tuple[Element, ...]]:
     """The mats to take, up to `may_use` of one make: those that fit best for each of `PARTS`.
 
     Each mat fits into some piece of the floor beside the others. Fewer mats go before more that
     fit no better.
     """
-    area = room.area.area
-    pieces = [FULLEST * piece.area for piece in shapely.get_parts(room.area)]
+    area = floor.area
+    pieces = [FULLEST * piece.area for piece in shapely.get_parts(floor)]
     mats = [entry for entry in room.elements if entry.kind == "mat"]
     takes: list[tuple[float, int, tuple[Element, ...]]] = []
     for number in range(1, room.may_use + 1):

@@ -7,6 +7,7 @@ from math import atan2, dist, pi
 
 import numpy as np
 import shapely
+from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from jobs.laying.mat_lattice import Frame, Lattice, lattice_over
@@ -19,6 +20,9 @@ SAME_DIRECTION_RAD = 0.01
 GAP_SPARE_MM = 0.5
 MOST_PATTERNS = 8
 GAPS = 4
+WIDEST = 1.08
+"""Columns over a mat's pitch, at most: of the floor between them a few per cent stay cold."""
+
 CHOICES = 2
 FILLED = (0.8, 1.05)
 """Wire over what a lattice holds, by estimate, for the lattice to be worth building."""
@@ -47,22 +51,27 @@ class Ground:
     cell_mm: float
 
 
-def grounds(room: Room, choices: Sequence[Sequence[Element]]) -> list[Ground]:
-    """Build lattices for mats of one make, along the room's main direction and across it.
+def grounds(
+    room: Room, area: Polygon | MultiPolygon, choices: Sequence[Sequence[Element]]
+) -> list[Ground]:
+    """Build lattices over `area` for mats of one make, along most of the wall and across it.
 
     Only those are built that some of the `choices` would fill, if any would.
     """
     wires = [sum(mat.wire_mm for mat in mats) for mats in choices]
-    return _grounds(room, choices[0][0], wires, FILLED) or _grounds(
-        room, choices[0][0], wires, (0.0, FILLED[1])
+    return _grounds(room, area, choices[0][0], wires, FILLED) or _grounds(
+        room, area, choices[0][0], wires, (0.0, FILLED[1])
     )
 
 
 def _grounds(
-    room: Room, element: Element, wires: Sequence[float], filled: tuple[float, float]
+    room: Room,
+    area: Polygon | MultiPolygon,
+    element: Element,
+    wires: Sequence[float],
+    filled: tuple[float, float],
 ) -> list[Ground]:
     found = []
-    area = room.area
     reach = element.spacing_mm / 2 + COVER_TOLERANCE_MM
     for angle in _directions(room):
         frame = Frame(angle)
@@ -162,7 +171,7 @@ def _patterns(element: Element) -> list[tuple[int, list[float]]]:
     found: list[tuple[int, list[float]]] = []
     for span in range(1, int(wide / least) + 1):
         step = wide / span
-        if step > element.spacing_mm + 2 * COVER_TOLERANCE_MM:
+        if step > min(WIDEST * element.spacing_mm, element.most_spacing_mm):
             continue
         found.append((span, [step]))
         found += [

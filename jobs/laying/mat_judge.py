@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString
+from shapely import LineString, MultiPolygon, Polygon
 
 from jobs.laying.check import (
     MEAN_FACTOR,
@@ -24,7 +24,9 @@ from jobs.laying.pose import Pose
 from jobs.laying.problem import Element, Room
 from jobs.outline import Point
 
-SAMPLE_MM = 15.0
+SAMPLE_MM = 13.7
+"""No pitch is a multiple of it: samples that fall on every pass alike would misjudge the floor."""
+
 STEP_MM = 5.0
 DOUBT = 0.92
 """Squares that seem to be this near to a limit are measured exactly."""
@@ -49,23 +51,23 @@ class Sampled:
 
 
 class Judge:
-    """The heatable floor of a room in its pose as sample points.
+    """The floor to lay in a room in its pose, as sample points.
 
     Power is counted in 200 mm cells of the room itself, since its squares lie along the axes.
     """
 
-    def __init__(self, room: Room, pose: Pose) -> None:
+    def __init__(self, room: Room, pose: Pose, floor: Polygon | MultiPolygon) -> None:
         self.limit, self.pose = room.max_w_per_m2, pose
         corners = pose.back(np.asarray(room.outline))
         self.origin = corners.min(axis=0)
         self.shape = tuple((np.ptp(corners, axis=0) / SQUARE_STEP_MM).astype(int) + 2)
-        left, low, right, high = room.floor.bounds
+        left, low, right, high = floor.bounds
         x, y = np.meshgrid(
             np.arange(left + SAMPLE_MM / 2, right, SAMPLE_MM),
             np.arange(low + SAMPLE_MM / 2, high, SAMPLE_MM),
             indexing="ij",
         )
-        self.area = room.area
+        self.area = floor
         shapely.prepare(self.area)
         self.in_room = shapely.set_precision(shapely.transform(self.area, pose.back), 0.01)
         self.inside = shapely.contains_xy(self.area, x, y)

@@ -117,6 +117,12 @@ def test_a_room_smaller_than_the_smallest_mat_gets_no_plan_but_a_reason():
         laid({**small, "elements": mats()})
 
 
+def test_mats_that_are_too_hot_everywhere_are_refused_for_that_reason():
+    hot = [{**entry, "watts": round(entry["watts"] * 1.1)} for entry in mats()]
+    with pytest.raises(NothingToLay, match="165 W/m²"):
+        laid(bare_room(elements=hot))
+
+
 def test_without_mats_in_the_catalogue_nothing_is_tried():
     assert lay_mats(*posed(parse_room(bare_room()))) == []
 

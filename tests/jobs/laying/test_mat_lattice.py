@@ -54,7 +54,7 @@ def test_floor_beyond_the_reach_of_the_outer_lines_counts_as_unreached():
 def test_a_lead_reaches_the_edge_of_the_area_within_its_length_but_no_island():
     island = {"kind": "built_in", "outline": [[900, 1200], [1500, 1200], [1500, 1800], [900, 1800]]}
     room = parse_room(bare_room(elements=mats(), keep_outs=[island], cold_lead_mm=1500))
-    ground = grounds(room, [[entry] for entry in room.elements])[0]
+    ground = grounds(room, room.area, [[entry] for entry in room.elements])[0]
     starts = Approaches(room).nodes(ground.frame, ground.lattice, room.cold_lead_mm)
     assert starts
     for node, lead in starts.items():

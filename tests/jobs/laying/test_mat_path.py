@@ -91,7 +91,7 @@ def test_the_judge_finds_the_covered_share_nearly():
     path = serpentine(100.0)
     mat = room.elements[-1]
     exact = covered(room.area, [LineString(path)], [39.5]).area / room.area.area
-    assert Judge(room, Pose(0.0, False)).measure([path], [mat]).covered == pytest.approx(
+    assert Judge(room, Pose(0.0, False), room.area).measure([path], [mat]).covered == pytest.approx(
         exact, abs=0.015
     )
 
@@ -105,6 +105,6 @@ def test_the_judge_and_the_checker_agree_on_squares_that_get_too_much(step, hot)
     fed = mat.__class__(**{**{k: getattr(mat, k) for k in mat.__slots__}, "watts": watts,
                            "wire_mm": LineString(path).length})  # fmt: skip
     faults = list(power_faults(room, [fed], [LineString(path)]))
-    sampled = Judge(room, Pose(0.0, False)).measure([path], [fed])
+    sampled = Judge(room, Pose(0.0, False), room.area).measure([path], [fed])
     assert bool(sampled.hot) == hot == any("square" in fault for fault in faults)
     assert (sampled.mean > 1) == any("over the warm floor" in fault for fault in faults)
