@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
 
 from django.core.files import File
 from django.core.files.storage import Storage
@@ -26,7 +26,6 @@ from config.tables import contractor_model, schema
 FORMAT = "firstwarm-backup/1"
 ABOUT, DUMP, FILES = "backup.json", "database.dump", "files/"
 KEPT = "before_restore"
-BRING_BACK = f"DROP SCHEMA public CASCADE; ALTER SCHEMA {KEPT} RENAME TO public"
 LOCK_SECONDS = 10
 
 
@@ -140,10 +139,11 @@ def _schema_set_aside(connection: BaseDatabaseWrapper) -> Iterator[None]:
             "CREATE SCHEMA public AUTHORIZATION pg_database_owner;"
             "GRANT USAGE ON SCHEMA public TO PUBLIC"
         )
+        _move_extensions(cursor, KEPT, "public")
         try:
             yield
         except BaseException:
-            cursor.execute(BRING_BACK)
+            _bring_back(cursor)
             raise
         cursor.execute(f"DROP SCHEMA {KEPT} CASCADE")
 
@@ -156,8 +156,26 @@ def _finish_a_killed_one(connection: BaseDatabaseWrapper) -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT 1 FROM pg_namespace WHERE nspname = %s", [KEPT])
         if cursor.fetchone():
-            came = connection.introspection.table_names(cursor)
-            cursor.execute(f"DROP SCHEMA {KEPT} CASCADE" if came else BRING_BACK)
+            if connection.introspection.table_names(cursor):
+                cursor.execute(f"DROP SCHEMA {KEPT} CASCADE")
+            else:
+                _bring_back(cursor)
+
+
+def _bring_back(cursor: Any) -> None:
+    _move_extensions(cursor, "public", KEPT)
+    cursor.execute(f"DROP SCHEMA public CASCADE; ALTER SCHEMA {KEPT} RENAME TO public")
+
+
+def _move_extensions(cursor: Any, source: str, target: str) -> None:
+    """Extensions are there once in a database, and both schemas lean on them by their schema."""
+    cursor.execute(
+        "SELECT extname FROM pg_extension JOIN pg_namespace n ON n.oid = extnamespace "
+        "WHERE n.nspname = %s",
+        [source],
+    )
+    for (name,) in cursor.fetchall():
+        cursor.execute(f'ALTER EXTENSION "{name}" SET SCHEMA {target}')
 
 
 def _command(connection: BaseDatabaseWrapper, program: str, *options: str) -> list[str]:

@@ -32,7 +32,7 @@ def message(
     language: str,
     subject: str,
     text: str,
-    html: str,
+    html: str = "",
 ) -> EmailMultiAlternatives:
     """A message that is recognisable: sent again after a crash, it has the same Message-ID.
 
@@ -56,7 +56,8 @@ def message(
         reply_to=[answers_to] if answers_to else None,
         headers=headers,
     )
-    made.attach_alternative(html, "text/html")
+    if html:
+        made.attach_alternative(html, "text/html")
     return made
 
 

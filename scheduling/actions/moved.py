@@ -6,12 +6,13 @@ from typing import NamedTuple
 from uuid import UUID
 
 from django.conf import settings
-from django.core.mail import EmailMessage
+from django.core.mail import EmailMultiAlternatives
 from django.db.models import Q
 from django.template.loader import render_to_string
 from django.utils import translation
 
-from config.retrying import back_off
+from config import mail
+from config.retrying import LONGEST_BACK_OFF, back_off
 from jobs.actions.links import OWNER_LINK_LASTS, make_link
 from jobs.models import Link, Member, Room
 from scheduling import moves
@@ -80,15 +81,13 @@ def send_message(*, message_id: UUID, at: datetime) -> bool:
     if _is_heated(row.move.room):
         mine.update(withdrawn_at=at)
         return False
-    try:
-        _mail(row, at).send()
-    except OSError as error:  # smtplib's errors are OSErrors too
+    if failed := mail.send(_mail(row, at)):
         attempts = row.attempts + 1
         mine.update(
             claimed_at=None,
             attempts=attempts,
-            last_error=f"{type(error).__name__}: {error}"[:200],
-            send_after=at + back_off(attempts),
+            last_error=failed.said,
+            send_after=at + (LONGEST_BACK_OFF if failed.lasting else back_off(attempts)),
         )
         return False
     mine.update(sent_at=at, last_error="")
@@ -157,7 +156,7 @@ def _tell(person: Person, move: DateMove, at: datetime) -> None:
     )
 
 
-def _mail(row: MoveMessage, at: datetime) -> EmailMessage:
+def _mail(row: MoveMessage, at: datetime) -> EmailMultiAlternatives:
     room, now, since = row.move.room, row.move.decision, row.since
     job = room.job
     if row.audience == "owner":
@@ -178,9 +177,15 @@ def _mail(row: MoveMessage, at: datetime) -> EmailMessage:
         "url": url,
     }
     with translation.override(row.language):
-        subject = " ".join(render_to_string("scheduling/moved_subject.txt", said).split())
+        subject = render_to_string("scheduling/moved_subject.txt", said)
         text = render_to_string("scheduling/moved.txt", said)
-    host = settings.PUBLIC_URL.split("//")[-1].split(":")[0].strip("/")
-    return EmailMessage(
-        subject, text, to=[row.email], headers={"Message-ID": f"<moved-{row.pk}@{host}>"}
+    return mail.message(
+        kind="moved",
+        row_id=row.pk,
+        to=row.email,
+        sender=job.contractor.name,
+        answers_to=job.contractor.email,
+        language=row.language,
+        subject=subject,
+        text=text,
     )

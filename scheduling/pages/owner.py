@@ -139,6 +139,9 @@ def _room(
     state = exposure_at(windows, now).state
     key = "warm" if heated_at and state == "embedded" else state
     starts_at = heated_at or (decision.likely if decision else None)
+    steps = planned(room, starts_at=starts_at, profile=profile)[0]
+    if key == "warm" and steps and steps[-1].starts_at <= now:
+        key = "warmed"
     return OwnersRoom(
         room=room,
         state=state,
@@ -146,7 +149,7 @@ def _room(
         text=str(words.OWNER_TEXTS[key]),
         heated_at=heated_at,
         decision=decision,
-        steps=planned(room, starts_at=starts_at, profile=profile)[0],
+        steps=steps,
         moved=None if heated_at else moved,
         assumed=() if heated_at else assumed,
     )

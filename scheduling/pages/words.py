@@ -129,6 +129,7 @@ OWNER_HEADS = {
     "wet": _("Keep off. Leave it cold."),
     "embedded": _("Walk on it. Leave it cold."),
     "warm": _("The heat is on."),
+    "warmed": _("The heat is on."),
 }
 OWNER_TEXTS = {
     "none": _("We come and lay the heating cable first."),
@@ -136,6 +137,7 @@ OWNER_TEXTS = {
     "wet": _("The mortar is fresh. Nobody walks on it, and the floor stays off."),
     "embedded": _("The mortar is still hardening. Please keep the room between 15 and 20 °C."),
     "warm": _("Raise it a little each day, as the table below says."),
+    "warmed": _("The first days are over. Set it as you like, up to the last figure below."),
 }
 
 NEXT_HEADS = {

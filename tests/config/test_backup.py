@@ -15,7 +15,7 @@ from config.archive import ArchiveNotUsable
 from config.backup import KEPT, RestoreRefused, back_up, restore
 from config.services import ServiceFailed
 from config.serving import CHECKOUT
-from jobs.models import Contractor
+from jobs.models import Contractor, Customer
 from tests.database import database_url
 from tests.factories import JobFactory
 from tests.scheduling.test_leaving import members, sealed
@@ -141,6 +141,7 @@ def test_a_dump_that_does_not_load_leaves_what_was_there(archive, stored):
     with pytest.raises(ServiceFailed, match="pg_restore failed"):
         restore(connection, stored, io.BytesIO(broken_dump(archive)), replace=True)
     assert Contractor.objects.get().name == "Written since"
+    assert Customer.objects.filter(name__icontains="custom").exists()  # its index is there
     assert asked(connection, f"SELECT 1 FROM pg_namespace WHERE nspname = '{KEPT}'") == []
 
 
@@ -148,6 +149,7 @@ def test_what_a_killed_restore_set_aside_is_what_counts(archive, stored):
     Contractor.objects.update(name="Written since")
     with connection.cursor() as cursor:  # as a killed one leaves it
         cursor.execute(f"ALTER SCHEMA public RENAME TO {KEPT}; CREATE SCHEMA public")
+        cursor.execute("ALTER EXTENSION pg_trgm SET SCHEMA public")
     with pytest.raises(RestoreRefused, match="The database has Written since in it"):
         restore(connection, stored, io.BytesIO(archive))
     assert Contractor.objects.get().name == "Written since"

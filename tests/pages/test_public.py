@@ -13,6 +13,7 @@ from jobs.drawing import room_point
 from scheduling.actions.notices import link_to, review_visit
 from scheduling.models import Notice
 from tests.pages.world import build
+from tests.scheduling.finished import Finished
 
 
 @pytest.fixture
@@ -130,10 +131,28 @@ def test_the_owner_reads_the_date_the_floor_and_the_first_days(client, world, re
     assert "9 Elm Court" not in said
 
 
+@pytest.mark.parametrize(
+    ("days", "said"), [(1, "Raise it a little each day"), (20, "The first days are over.")]
+)
+def test_a_floor_that_is_warm_says_what_to_do_with_it(client, olive, real_now, days, said):
+    site = Finished(olive, real_now + timedelta(days=9 - days))  # warm for so many days
+    assert said in words(client.get(owner_url(site.job, real_now)))
+
+
+def test_living_with_the_floor_and_whom_to_call_are_said(client, world, real_now):
+    said = words(client.get(owner_url(world.job, real_now)))
+    assert "No thick rugs" in said
+    assert "test button of the leakage protection" in said
+    assert "Never drill, nail or screw" in said
+    assert f"Call {world.job.contractor.name}, {world.job.contractor.phone}" in said
+
+
 def test_the_owner_can_put_the_day_into_a_calendar(client, world, real_now):
     page = client.get(owner_url(world.job, real_now) + "calendar/")
     events = Calendar.from_ical(page.content).walk("VEVENT")
-    assert [str(event["SUMMARY"]) for event in events] == ["Heat may come on, likely: Kitchen"]
+    titles = [str(event["SUMMARY"]) for event in events]
+    assert any("eat may come on" in title and "Kitchen" in title for title in titles), titles
+    assert {str(event["LOCATION"]) for event in events} == {"14 Mill Lane, Nordby"}
 
 
 def test_unknown_expired_and_revoked_links_are_told_the_same(client, world, real_now):

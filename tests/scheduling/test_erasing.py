@@ -10,7 +10,7 @@ from django.db import IntegrityError
 from config.models import Answer
 from config.tenancy import TenantModel, violated
 from jobs.actions.links import make_link, open_link
-from jobs.models import Customer, Erasure, Job, Link
+from jobs.models import Customer, Erasure, Job, JobImport, Link
 from readings.actions.verify import verify
 from scheduling.actions import certificates
 from scheduling.actions.erasing import erase_personal_data
@@ -92,10 +92,10 @@ def test_the_technical_record_is_whole_and_the_certificate_as_it_was(office, sit
 
 
 @pytest.mark.django_db
-def test_private_links_end_but_the_labels(office, site, real_now):
+def test_private_links_end_but_those_that_name_nobody(office, site, real_now):
     secrets = {
         purpose: make_link(job=site.job, purpose=purpose, at=real_now, lasts=YEAR)[1]
-        for purpose in ("owner", "certificate", "notice", "label")
+        for purpose in ("owner", "certificate", "notice", "trade", "feed", "label", "verify")
     }
     erase(office, site)
     opening = {
@@ -103,7 +103,7 @@ def test_private_links_end_but_the_labels(office, site, real_now):
         for purpose, secret in secrets.items()
         if open_link(purpose=purpose, secret=secret, at=real_now)
     }
-    assert opening == {"label"}
+    assert opening == {"label", "verify"}
 
 
 @pytest.mark.django_db
@@ -118,7 +118,7 @@ def test_other_customers_and_their_links_are_not_touched(office, site, alder, re
 
 
 @pytest.mark.django_db
-def test_files_for_leaving_and_remembered_answers_go(office, site, olive, real_now):
+def test_files_for_leaving_remembered_answers_and_lists_go(office, site, olive, real_now):
     own = {"contractor": olive.contractor}
     export = ExportFactory(
         asked_by=olive, made_at=real_now, expires_at=real_now + YEAR, file="exports/x.zip", **own
@@ -127,7 +127,12 @@ def test_files_for_leaving_and_remembered_answers_go(office, site, olive, real_n
         Answer.objects.create(
             member=olive, key=uuid4().hex, fingerprint="0", answered_at=real_now, body=body, **own
         )
+    for name in (NAME, "Somebody Else"):
+        JobImport.objects.create(
+            rows=[{"customer": name}], bad=[], looked_at=real_now, looked_by=olive, **own
+        )
     erase(office, site)
+    assert JobImport.objects.get().rows == [{"customer": "Somebody Else"}]
     export.refresh_from_db()
     assert export.expires_at < real_now + timedelta(minutes=5)
     assert Answer.objects.count() == 1

@@ -335,7 +335,7 @@ def test_whoever_is_here_already_is_not_touched(archive):
 
 @pytest.mark.django_db
 def test_a_file_that_lies_here_is_never_overwritten(archive, files):
-    name = next(name for name in members(archive) if name.endswith(".pdf"))
+    *_, name = (name for name in members(archive) if name.endswith(".pdf"))
     there = files / name.removeprefix("files/")
     there.parent.mkdir(parents=True)
     there.write_bytes(b"of somebody else")
