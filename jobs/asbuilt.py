@@ -193,6 +193,14 @@ def differences(planned: AsLaid, laid: AsLaid) -> tuple[Difference, ...]:
     return tuple(sorted(found, key=lambda difference: -difference.mm))
 
 
+def scale_pairs(points: Iterable[Mapping[str, Sequence[float]]]) -> list[tuple[Point, Point]]:
+    """Return (pixel, floor mm) pairs from points as they are sent and stored."""
+    return [
+        ((one["pixel"][0], one["pixel"][1]), (one["floor_mm"][0], one["floor_mm"][1]))
+        for one in points
+    ]
+
+
 def photo_scale(pairs: Sequence[tuple[Point, Point]]) -> PhotoScale:
     """Return how a photo maps to the floor from (pixel, floor mm) pairs of at least 4 points.
 

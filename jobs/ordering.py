@@ -1,11 +1,13 @@
 """From a room as it is stored to what its order is worked out from."""
 
+import csv
 from collections.abc import Mapping, Sequence
+from io import StringIO
 from typing import Any, cast, get_args
 
 from shapely import LineString, Polygon, unary_union
 
-from jobs.quantities import Basis, Package, RoomMeasures, Use
+from jobs.quantities import Basis, Package, RoomMeasures, TakeOff, Use
 from jobs.survey import Facts
 
 COVERED_BY_FIXTURES = ("fixture", "toilet", "built_in", "drain")
@@ -84,8 +86,28 @@ def package(name: str, kind: str, bought: Mapping[str, Any] | None) -> Package |
     )
 
 
+def order_csv(order: TakeOff) -> str:
+    """Return a list to order by as CSV; the first column is what to put into the basket."""
+    text = StringIO()
+    sheet = csv.writer(text)
+    sheet.writerow(["order", "package", "material", "use", "needed", "unit", "waste", "because"])
+    for line in order.lines:
+        sheet.writerow(
+            [line.packages, line.package, _plain(line.name), line.use, line.needed, line.unit,
+             f"{line.waste_fraction:%}", line.because]
+        )  # fmt: skip
+    for sentence in order.not_counted:
+        sheet.writerow(["", "", "", "not counted", "", "", "", _plain(sentence)])
+    return text.getvalue()
+
+
 def _depths(facts: Facts) -> dict[str, float]:
     depths: dict[str, float] = {}
     for use, mm in facts.layers_mm or ():
         depths[use] = depths.get(use, 0.0) + mm
     return depths
+
+
+def _plain(words: str) -> str:
+    """A name that begins like a formula is kept from being one in a spreadsheet."""
+    return f"'{words}" if words[:1] in "=+-@\t\r" else words

@@ -23,6 +23,7 @@ from jobs.asbuilt import (
     UnusableChange,
     on_floor,
     photo_scale,
+    scale_pairs,
 )
 from jobs.models import LayingPlan, LayingSearch, Material, PhotoScale, Room
 from jobs.requests import MemberRequest
@@ -277,12 +278,7 @@ def _changes(given: dict[str, Any]) -> tuple[list[MovedRun | MovedPart], float, 
     scale = None
     tolerance, because = TAPE_TOLERANCE_MM, "Measured with a tape by hand; common practice."
     if "photo" in given:
-        scale = photo_scale(
-            [
-                ((pair["pixel"][0], pair["pixel"][1]), (pair["floor_mm"][0], pair["floor_mm"][1]))
-                for pair in given["photo"]["scale_points"]
-            ]
-        )
+        scale = photo_scale(scale_pairs(given["photo"]["scale_points"]))
         tolerance, because = scale.tolerance_mm, scale.because
     if "tolerance_mm" in given:
         tolerance, because = given["tolerance_mm"], "As stated by whoever measured."

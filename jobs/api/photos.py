@@ -1,7 +1,5 @@
 """Photographs of a floor, and the points that set one against the outline."""
 
-from typing import Any
-
 from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -20,8 +18,9 @@ from config.tenancy import may_write, visible
 from jobs.actions import photos
 from jobs.api.laying import ScalePointInput
 from jobs.api.shapes import PointField
+from jobs.asbuilt import scale_pairs
 from jobs.models import PhotoScale, Room, RoomPhoto
-from jobs.requests import MemberRequest
+from jobs.requests import MemberRequest, jpeg_answer
 
 
 class PhotoFile(Input):
@@ -96,7 +95,7 @@ class PhotoImage(APIView):
 
     @extend_schema(responses={(200, "image/jpeg"): OpenApiTypes.BINARY})
     def get(self, request: MemberRequest, photo_id: str) -> HttpResponse:
-        return jpeg(visible(RoomPhoto.objects.all(), request.user, pk=photo_id))
+        return jpeg_answer(visible(RoomPhoto.objects.all(), request.user, pk=photo_id))
 
 
 class PhotoScales(ListView):
@@ -117,22 +116,7 @@ class PhotoScales(ListView):
         row = photos.set_scale(
             by=request.user,
             photo=photo,
-            points=[pair(point) for point in sent.validated_data["points"]],
+            points=scale_pairs(sent.validated_data["points"]),
             at=timezone.now(),
         )
         return Response(ScaleOutput(row).data, status=201)
-
-
-def pair(point: dict[str, Any]) -> tuple[tuple[float, float], tuple[float, float]]:
-    (u, v), (x, y) = point["pixel"], point["floor_mm"]
-    return (u, v), (x, y)
-
-
-def jpeg(row: RoomPhoto) -> HttpResponse:
-    """The picture for whoever may see its room; it never changes, so that it is kept by them."""
-    headers = {
-        "Cache-Control": "private, max-age=31536000, immutable",
-        "Content-Disposition": f"inline; filename={row.digest[:12]}.jpg",
-        "X-Content-Type-Options": "nosniff",
-    }
-    return HttpResponse(bytes(row.jpeg), content_type="image/jpeg", headers=headers)

@@ -1,7 +1,5 @@
 """What to order for a room, as data and as a list to order by."""
 
-import csv
-from io import StringIO
 from uuid import UUID
 
 from drf_spectacular.types import OpenApiTypes
@@ -16,6 +14,7 @@ from config.tenancy import visible
 from jobs.actions.worked_out import order_of
 from jobs.api.shapes import AsCsv
 from jobs.models import Room
+from jobs.ordering import order_csv
 from jobs.quantities import TakeOff
 from jobs.requests import MemberRequest
 
@@ -74,23 +73,3 @@ class RoomTakeOffCsv(APIView):
 def _order(request: MemberRequest, room_id: str) -> TakeOff:
     room = visible(Room.objects.all(), request.user, pk=room_id)
     return order_of(request.user, room, chosen(request, TakeOffFilters).get("materials"))
-
-
-def order_csv(order: TakeOff) -> str:
-    """A list to order by; the first column is what to put into the basket."""
-    text = StringIO()
-    sheet = csv.writer(text)
-    sheet.writerow(["order", "package", "material", "use", "needed", "unit", "waste", "because"])
-    for line in order.lines:
-        sheet.writerow(
-            [line.packages, line.package, _plain(line.name), line.use, line.needed, line.unit,
-             f"{line.waste_fraction:%}", line.because]
-        )  # fmt: skip
-    for sentence in order.not_counted:
-        sheet.writerow(["", "", "", "not counted", "", "", "", _plain(sentence)])
-    return text.getvalue()
-
-
-def _plain(words: str) -> str:
-    """A name that begins like a formula is kept from being one in a spreadsheet."""
-    return f"'{words}" if words[:1] in "=+-@\t\r" else words

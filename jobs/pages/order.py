@@ -11,8 +11,8 @@ from config.pages import page
 from config.tenancy import visible
 from config.wording import in_language
 from jobs.actions.worked_out import order_of
-from jobs.api.take_offs import order_csv
 from jobs.models import Material, Room
+from jobs.ordering import order_csv
 from jobs.requests import PageRequest
 
 

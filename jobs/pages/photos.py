@@ -13,14 +13,13 @@ from config.pages import page
 from config.tenancy import may_write, visible
 from config.wording import in_language
 from jobs.actions import photos
-from jobs.api.photos import jpeg, pair
-from jobs.asbuilt import MovedPart, on_floor, photo_scale
+from jobs.asbuilt import MovedPart, on_floor, photo_scale, scale_pairs
 from jobs.forms import PhotoForm, PhotoMarksForm, ScaleForm
 from jobs.models import LayingPlan, PhotoScale, Room, RoomPhoto
 from jobs.pages.as_laid import Floor, floor, keep
 from jobs.pages.drawing import figure
 from jobs.pages.filling import sent
-from jobs.requests import PageRequest
+from jobs.requests import PageRequest, jpeg_answer
 from jobs.units import System, shown_length, typed_length
 
 KILOBYTE = 1000
@@ -59,7 +58,7 @@ def photo_add(request: PageRequest, room_id: UUID) -> HttpResponse:
 
 @page("GET")
 def photo_image(request: PageRequest, photo_id: UUID) -> HttpResponse:
-    return jpeg(visible(RoomPhoto.objects.all(), request.user, pk=photo_id))
+    return jpeg_answer(visible(RoomPhoto.objects.all(), request.user, pk=photo_id))
 
 
 @page("GET", "POST")
@@ -119,7 +118,7 @@ def photo_marks(request: PageRequest, photo_id: UUID) -> HttpResponse:
 
 def _because(scale: PhotoScale) -> str:
     """What the tolerance comes from, to be said in the reader's language."""
-    return photo_scale([pair(point) for point in scale.points]).because
+    return photo_scale(scale_pairs(scale.points)).because
 
 
 def _photo(request: PageRequest, photo_id: UUID) -> RoomPhoto:

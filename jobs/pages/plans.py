@@ -19,6 +19,7 @@ from jobs.forms import WaysForm
 from jobs.models import LayingPlan, LayingSearch, Material, Room
 from jobs.pages.drawing import Drawn, figure
 from jobs.pages.filling import choose, sent
+from jobs.plan_picture import PlanPicture
 from jobs.requests import PageRequest
 from jobs.room_picture import StoredPlan, cables_of
 from jobs.units import shown_area
@@ -130,6 +131,7 @@ def _shown(request: PageRequest, room: Room, search: LayingSearch) -> dict[str, 
         kind="element"
     )}  # fmt: skip
     waits = search.finished_at is None
+    bare = replace(stored_picture(request.user, room), cables=(), sensor=None, sensor_route=())
     seconds = (request.now - search.asked_at).total_seconds()
     return {
         "search": search,
@@ -137,21 +139,21 @@ def _shown(request: PageRequest, room: Room, search: LayingSearch) -> dict[str, 
         "seconds": round(seconds),
         "considered": len(search.problem.get("elements", ())),
         "outdated": search.room_version != room.version,
-        "ways": [_way(request, room, names, at, found) for at, found in enumerate(search.found)],
+        "ways": [
+            _way(bare, room.job.units, names, at, found) for at, found in enumerate(search.found)
+        ],
     }
 
 
 def _way(
-    request: PageRequest, room: Room, names: dict[str, Material], at: int, found: dict[str, Any]
+    bare: PlanPicture, system: str, names: dict[str, Material], at: int, found: dict[str, Any]
 ) -> Way:
     plan, measures = found["plan"], found["measures"]
-    system = room.job.units
     rows = [names.get(one["element"]) for one in plan["elements"]]
     warm, floor = measures["covered_m2"], measures["heatable_m2"]
     cold = max(0.0, floor - warm)
     # As planned nothing has a tolerance yet: only the wire is drawn.
     stored = StoredPlan(plan=plan, basis="planned", tolerance_mm=0.0)
-    bare = replace(stored_picture(request.user, room), cables=(), sensor=None, sensor_route=())
     shown = replace(bare, **cables_of(stored))
     watts = sum((row.element or {}).get("watts", 0.0) for row in rows if row)
     return Way(
