@@ -351,6 +351,12 @@ def _because(decision: Record, zone: ZoneInfo) -> Iterator[str]:
             if layer["ready"]
             else f"{reached} when decided."
         )
+        if drying := layer.get("drying"):
+            dry = figure(drying["hours"], 0.1)
+            yield (
+                f"{names[layer['id']]}: {dry} of {drying['required_hours']:g} h of drying, an "
+                "estimate by temperature and humidity beside the moisture reading."
+            )
     yield f"Decided {instant_words(decision['decided_at'], zone)}."
 
 
@@ -374,6 +380,11 @@ def _assumed(room: Record) -> Iterator[str]:
                 yield (
                     f"{room['name']}, {names[layer['id']]}: {layer['unknown_hours']:.0f} h without "
                     "a known temperature counted at the coldest that was plausible."
+                )
+            if layer.get("drying", {}).get("unknown_hours", 0) > 0:
+                yield (
+                    f"{room['name']}, {names[layer['id']]}: {layer['drying']['unknown_hours']:.0f} "
+                    "h without a known humidity counted as damp as was plausible."
                 )
     generic = [
         row["material"]

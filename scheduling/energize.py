@@ -159,7 +159,9 @@ def _because(
         sentences += [
             f"{governing.id} governs the date"
             + (", by its drying." if governing.drying_governs else "."),
-            f"Earliest: from now on at {law.reference_c:g} °C or more.",
+            "Earliest: from now on in the climate of its sheet, or warmer and drier."
+            if governing.drying_governs
+            else f"Earliest: from now on at {law.reference_c:g} °C or more.",
             _likely_sentence(facts),
             f"Latest: throughout at {coldest_plausible_c(facts):g} °C, the coldest of what is "
             "assumed, read in the last seven days and promised.",

@@ -67,9 +67,7 @@ def between(
     begun = at(context, starts, zone)
     if first.date() != last.date():
         return format_html("{} – {}", begun, at(context, ends, zone))
-    return format_html(
-        '{} – <time datetime="{}">{}</time>', begun, last.isoformat(), clock(last)
-    )
+    return format_html('{} – <time datetime="{}">{}</time>', begun, last.isoformat(), clock(last))
 
 
 def day_words(value: date | datetime, zone: str, context: dict[str, Any]) -> str:
@@ -100,11 +98,16 @@ def lookup(table: dict[Any, Any], key: Any) -> Any:
     return table.get(key)
 
 
-@register.simple_tag
-def long_day(value: datetime, zone: str) -> SafeString:
-    """An instant as `Tuesday 1 December` in the place's own zone."""
+@register.simple_tag(takes_context=True)
+def long_day(context: dict[str, Any], value: datetime, zone: str) -> SafeString:
+    """An instant as `Tuesday 1 December` in the place's own zone, with a year that is not this."""
+    now: datetime = context["request"].now
     day = value.astimezone(ZoneInfo(zone)).date()
-    shown = date_format(day, gettext("l j F")).replace(" ", NO_BREAK)
+    this_year = day.year == now.astimezone(ZoneInfo(zone)).year
+    weekday, rest = date_format(day, gettext("l j F") if this_year else gettext("l j F Y")).split(
+        " ", 1
+    )
+    shown = f"{weekday} {rest.replace(' ', NO_BREAK)}"  # a long one may break after its weekday
     return format_html('<time datetime="{}">{}</time>', day.isoformat(), shown)
 
 

@@ -69,7 +69,8 @@ def _rooms(job: Job) -> list[Room]:
 def _proof(room: Room) -> RoomProof:
     state = chain.read(room)
     decision = _newest(Decision, room)
-    stopped = _warm_up(room).exclude(stopped_because="").order_by("step").last()
+    stops = _warm_up(room).filter(resumed_at=None).exclude(stopped_because="")
+    stopped = stops.order_by("step").last()
     return RoomProof(
         name=room.name,
         elements=len(state.facts.elements),

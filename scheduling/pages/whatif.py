@@ -11,7 +11,6 @@ from django.shortcuts import render
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import visible
-from config.wording import in_language
 from jobs.materials import CURING_KINDS
 from jobs.models import Material, Room
 from jobs.pages.filling import choose, picked
@@ -50,9 +49,13 @@ def what_if(request: PageRequest, room_id: UUID) -> HttpResponse:
     named = [(str(row.pk), f"{row.position}: {row.material.name}") for row in layers]
     form.fields["layer"].choices = [("", "–"), *named]  # type: ignore[attr-defined]
     supposed = None
+    given: dict[str, Any] = {}
     try:
         if asked and form.is_valid():
-            supposed = _supposed(request, room, form.cleaned_data, layers, materials, zone)
+            given = form.cleaned_data
+            for name in ("warm_from", "placed_at"):
+                given[name] = given[name].replace(tzinfo=zone) if given[name] else None
+            supposed = _supposed(request, room, given, layers, materials)
     except DomainError as refused:
         form.refuse(refused)
     context = {
@@ -62,7 +65,9 @@ def what_if(request: PageRequest, room_id: UUID) -> HttpResponse:
         "form": form,
         "unit": "°F" if room.job.units == "imperial" else "°C",
         "supposed": supposed,
-        "because": [in_language(said) for said in supposed.because] if supposed else [],
+        "given": given,
+        "layer": picked(layers, given.get("layer")),
+        "material": picked(materials, given.get("material")),
         "assumed": assumed_materials([room]).get(room.pk, ()),
     }
     return render(request, "scheduling/what_if.html", context, status=422 if form.errors else 200)
@@ -74,7 +79,6 @@ def _supposed(
     given: dict[str, Any],
     layers: list[Layer],
     materials: list[Material],
-    zone: ZoneInfo,
 ) -> Supposed:
     facts, _ = decisions.current(room, at=request.now)
     layer = picked(layers, given["layer"])
@@ -89,15 +93,14 @@ def _supposed(
         placings = [
             LayerFacts(
                 id=layer_name(layer),
-                placed_at=given["placed_at"].replace(tzinfo=zone),
+                placed_at=given["placed_at"],
                 material=material_facts(of, kept, thickness_mm=layer.thickness_mm),
             )
         ]
-    warm_from = given["warm_from"]
     return suppose(
         facts,
         room_c=None if given["room_c"] is None else celsius(given["room_c"], room.job.units),
-        warm_from=warm_from.replace(tzinfo=zone) if warm_from else None,
+        warm_from=given["warm_from"],
         materials=other,
         to_place=placings,
     )

@@ -51,7 +51,7 @@ def local_time(at: str, zone: str) -> str:
 @register.filter
 def local_day(at: datetime, zone: str) -> str:
     """An instant as the day that it is in the job's zone, in words."""
-    return date_format(at.astimezone(ZoneInfo(zone)).date(), gettext("l j F"))
+    return date_format(at.astimezone(ZoneInfo(zone)).date(), gettext("l j F Y"))
 
 
 @register.filter

@@ -161,3 +161,14 @@ def test_the_record_of_any_size_follows_the_published_schema():
     wrong = record()
     wrong["rooms"][0]["checks"][0]["readings"][0]["outcome"] = "fine"
     assert list(Draft202012Validator(schema).iter_errors(wrong))
+
+
+def test_drying_and_the_humidity_that_nobody_measured_are_told():
+    job = record()
+    (layer,) = job["rooms"][0]["decision"]["result"]["layers"]
+    layer["drying"] = {"hours": 410.2, "required_hours": 400, "unknown_hours": 31.6, "ready": None}
+    said = str(printed(job, digest="0" * 64))
+    assert "410.2 of 400 h of drying, an estimate" in said
+    assert "32 h without a known humidity counted as damp as was plausible." in said
+    del layer["drying"]
+    assert "drying" not in str(printed(job, digest="0" * 64))

@@ -13,9 +13,24 @@ from readings.models import SiteTemperature
 from scheduling import tasks
 from scheduling.actions import warmup
 from scheduling.actions.decisions import refresh
+from scheduling.actions.record import handover_of
 from scheduling.actions.standing import bring_up_to_date
-from scheduling.models import Decision, Energizing, JobNeed, StaleJob, WarmUpStep
-from tests.factories import CheckFactory, JobFactory, LayerFactory, MaterialFactory, RoomFactory
+from scheduling.models import (
+    Decision,
+    Energizing,
+    JobNeed,
+    StaleCalendar,
+    StaleJob,
+    WarmUpStep,
+)
+from tests.factories import (
+    CheckFactory,
+    ElementFactory,
+    JobFactory,
+    LayerFactory,
+    MaterialFactory,
+    RoomFactory,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -179,15 +194,20 @@ class TestAStop:
 
     def test_is_gone_on_with_from_its_step(self, api, finn, room):
         heat(room, finn, NOW - 1.5 * DAY)
+        ElementFactory(contractor=room.contractor, room=room)
         probe(room, finn, 27.0, NOW - 0.3 * DAY)
         stop = warmup.watch(room, at=NOW)
+        StaleCalendar.objects.all().delete()
+        assert any("was stopped" in item.what for item in handover_of(room.job))
         assert api(finn).post(reverse("warm-up-resume", args=[room.pk])).status_code == 302
+        assert not any("was stopped" in item.what for item in handover_of(room.job))
         stop.refresh_from_db()
         assert stop.resumed_by == finn
         plan = warmup.plan_of(room, at=NOW)
         assert plan.stop is None
         assert plan.steps[0].starts_at == stop.resumed_at
         assert plan.steps[1].starts_at == stop.resumed_at + DAY
+        assert StaleCalendar.objects.filter(job=room.job).exists()
         assert warmup.watch(room, at=NOW) is None  # what was read before is done with
 
     def test_is_not_gone_on_with_while_a_check_fails(self, api, finn, room, problem):
