@@ -21,6 +21,9 @@ SPLICE_MM = 190.0
 END_MM = 350.0
 """The same at the end of the wire, which is cut back by what a step of growth is too much."""
 
+CUT_BACK_MM = 100.0
+"""Wire that may be too much: it is cut back from the straight end."""
+
 MOST_SETS = 6
 FEW_CHAINS = 2
 NEAR_STARTS = 4
@@ -65,6 +68,8 @@ def _chains(
             strips,
             most_passes=int(mat.wire_mm / mat.pass_mm),
             finishes=finishes,
+            longest_mm=mat.wire_mm + CUT_BACK_MM,
+            radius_mm=mat.spacing_mm / 2,
         )
         found = [search.from_stub([node]) for node in search.corners if node in starts]
         if len(found) < FEW_CHAINS or max(_passes(chain) for chain in found) < least:

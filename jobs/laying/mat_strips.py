@@ -7,12 +7,14 @@ the near side if even.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
 from jobs.laying.mat_finish import Finishes
 from jobs.laying.mat_lattice import Lattice
 from jobs.laying.mat_walk import BoolArray, IntArray, nearest, runs_of_passes, way_back
+from jobs.laying.mat_wire import CORNER
 
 LEAST_PASSES = 3
 """Shorter pieces of mesh are not worth a cut (our own convention)."""
@@ -102,7 +104,9 @@ class ChainSearch:
     """Depth-first search for the wire that runs through most mesh, nearest strips first.
 
     With `finishes`, the chain must end with one of these straight runs, as a wire does that is
-    spliced at both ends; or with a pass, in a node that one of them ends in.
+    spliced at both ends; or with a pass, in a node that one of them ends in. It is not longer
+    then than `longest_mm`, corners rounded with `radius_mm`: a wire that comes back cannot be
+    cut off.
     """
 
     def __init__(
@@ -113,10 +117,13 @@ class ChainSearch:
         *,
         most_passes: int,
         finishes: Sequence[Sequence[int]] | None = None,
+        longest_mm: float = inf,
+        radius_mm: float = 0.0,
         tries: int = 24,
     ) -> None:
         self.lattice, self.rows = lattice, lattice.rows
         self.most_passes, self.tries = most_passes, tries
+        self.longest_mm, self.radius_mm = longest_mm, radius_mm
         self.open = np.array(free, dtype=np.bool_)
         self.free = self.open.copy()
         self.inside = {strip: np.array(strip.nodes(self.rows)) for strip in strips}
@@ -193,11 +200,23 @@ class ChainSearch:
         Strips that were not run through are open to it.
         """
         assert self.finishes is not None
-        if self.finishes.ends_with(nodes):
-            return nodes
-        free = self.open.copy()
-        free[nodes] = False
-        return self.finishes.led_to(nodes, free, self.lattice)
+        whole: IntArray | None = nodes
+        if not self.finishes.ends_with(nodes):
+            free = self.open.copy()
+            free[nodes] = False
+            whole = self.finishes.led_to(nodes, free, self.lattice)
+        if whole is None or self._length(whole) > self.longest_mm:
+            return None
+        return whole
+
+    def _length(self, nodes: IntArray) -> float:
+        """Length over nodes with rounded corners, in mm."""
+        column, row = np.divmod(nodes, self.rows)
+        steps = np.diff(nodes)
+        corners = int((steps[1:] != steps[:-1]).sum())
+        along = np.abs(np.diff(np.asarray(self.lattice.xs)[column])).sum()
+        up = np.abs(np.diff(np.asarray(self.lattice.ys)[row])).sum()
+        return float(along + up) - corners * CORNER * self.radius_mm
 
 
 def _first_passes(strip: Strip, passes: int, *, from_low: bool) -> Strip:

@@ -119,7 +119,7 @@ def test_a_room_smaller_than_the_smallest_mat_gets_no_plan_but_a_reason():
 
 def test_mats_that_are_too_hot_everywhere_are_refused_for_that_reason():
     hot = [{**entry, "watts": round(entry["watts"] * 1.1)} for entry in mats()]
-    with pytest.raises(NothingToLay, match="about 16. W/m²"):
+    with pytest.raises(NothingToLay, match=r"about 16. W/m²"):
         laid(bare_room(elements=hot))
 
 

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components, dijkstra
-from shapely import box
+from shapely import LineString, box
 
 from jobs.laying.mat_finish import Finishes
 from jobs.laying.mat_lattice import lattice_over
+from jobs.laying.mat_path import rounded_path
 from jobs.laying.mat_strips import ChainSearch, strips_at
 from jobs.laying.mat_walk import joined, nearest, runs_of_passes, way_back
 
@@ -81,6 +82,24 @@ def test_a_chain_spliced_at_both_ends_comes_back_by_a_straight_run():
     assert len(set(chain.nodes)) == len(chain.nodes)
     assert all(lattice.step(a, b) for a, b in pairwise(chain.nodes))
     assert sum(strip.passes for strip in chain.strips) >= 15
+
+
+def test_a_chain_that_comes_back_is_not_longer_than_its_wire():
+    lattice = lattice_over(box(0, 0, 1350, 1350), LINES, LINES)
+    rows = lattice.rows
+    strips = strips_at(lattice, lattice.inside, [1, 8], 6)
+    run = [17 * rows + row for row in range(6, 0, -1)]
+    lengths = []
+    for longest in (21_000, 14_000):
+        search = ChainSearch(
+            lattice, lattice.inside, strips,
+            most_passes=100, finishes=[run], longest_mm=longest, radius_mm=37.5,
+        )  # fmt: skip
+        nodes = search.from_stub([1 * rows + 1]).nodes
+        path = rounded_path(lattice, nodes, 37.5)[0]
+        lengths.append(LineString(path).length)
+        assert lengths[-1] <= longest + 1
+    assert lengths[0] > 14_001
 
 
 def test_without_a_way_to_a_run_there_is_no_chain():
