@@ -1,4 +1,4 @@
-"""The page of a trade that tells its own times: works without script, shows one job, takes a POST."""
+"""The page of a trade that tells its own times: without script, of one job, by a POST."""
 
 from datetime import timedelta
 
