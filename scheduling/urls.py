@@ -52,9 +52,7 @@ urlpatterns = [
     path("trade/<str:secret>/calendar/", trades.trade_calendar, name="trade-calendar"),
     path("jobs/<uuid:job_id>/trades/new/", trades.trade_add, name="trade-add"),
     path("trades/<uuid:trade_id>/link/", trades.trade_link, name="trade-link"),
-    path(
-        "jobs/<uuid:job_id>/visits/import/", visit_imports.visits_import, name="visits-import"
-    ),
+    path("jobs/<uuid:job_id>/visits/import/", visit_imports.visits_import, name="visits-import"),
     path("owner/<str:secret>/", owner.owner_page, name="owner"),
     path("owner/<str:secret>/certificate/", owner.owner_certificate, name="owner-certificate"),
     path("owner/<str:secret>/calendar/", owner.owner_calendar, name="owner-calendar"),
