@@ -161,7 +161,9 @@ def _late(request: PageRequest) -> list[Late]:
         .values_list("pk", "street", "ends_on", "due_on")
     )
     late = [
-        Late(job_id=pk, street=street, ends_on=end, due_on=due) for pk, street, end, due in jobs
+        Late(job_id=pk, street=street, ends_on=end, due_on=due)
+        for pk, street, end, due in jobs
+        if due is not None
     ]
     return sorted(late, key=lambda each: (each.due_on - each.ends_on, each.street))
 

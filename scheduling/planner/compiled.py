@@ -1,11 +1,13 @@
 """Compiling the inner loops: once per machine, kept beside the source."""
 
 from collections.abc import Callable
-from typing import TypeVar, cast
+from typing import Any, TypeVar, cast
 
 from numba import njit
 
 F = TypeVar("F", bound=Callable[..., object])
+
+OPTIONS: dict[str, Any] = {"cache": True, "nogil": True, "_nrt": False}
 
 
 def compiled(function: F) -> F:
@@ -15,4 +17,4 @@ def compiled(function: F) -> F:
     the tables that it is handed, which took two thirds of the time. With it gone a function that
     would allocate does not compile.
     """
-    return cast(F, njit(cache=True, nogil=True, _nrt=False)(function))
+    return cast(F, njit(**OPTIONS)(function))

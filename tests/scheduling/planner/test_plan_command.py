@@ -163,6 +163,22 @@ def test_what_has_no_place_is_unplanned_with_its_reason(tmp_path, change, becaus
     assert because in plan["unplanned"][0]["because"][0]
 
 
+def test_what_was_due_before_the_plan_begins_is_late_and_planned(tmp_path):
+    past = small()
+    past["jobs"][0]["due"] = "2028-02-20"
+    plan, said = run(tmp_path, past)
+    assert plan["unplanned"] == []
+    # By hand: due slot -14, the last task ends at 9, weight 2.
+    assert "46 weighted half-days late" in said
+
+
+def test_a_previous_plan_for_other_tasks_moves_nothing(tmp_path):
+    other = {"task": "paint", "crew": "b", "start": ["2028-02-29", "am"], "slots": []}
+    _, said = run(tmp_path, small() | {"previous": {"bookings": [other], "unplanned": []}})
+    assert "0 moved" in said
+    assert "Moved:" not in said
+
+
 def test_a_file_that_is_no_json_is_refused(tmp_path):
     (tmp_path / "problem.json").write_text("{")
     with pytest.raises(CommandError, match="cannot be read as JSON"):
