@@ -49,7 +49,6 @@ DEAREST_AT = 0.7  # of the time of a repair
 MEET = (0.4, 0.6, 0.75, 0.85, 0.92)  # of its time: where a search goes on from the best plan
 TASKS_FOR_WINDOWS = 3_000  # there are no more and
 SECONDS_FOR_WINDOWS = 20.0  # there is as much time; a window takes seconds
-SECONDS_FOR_REPAIR = 5.0  # the same where bookings are to be moved back
 WINDOW_WORK = 2.0  # CP-SAT's deterministic time
 LEAST_SECONDS = 0.4  # less is not worth building a model for
 WHOLE_TASKS = 120  # up to which, and
@@ -280,8 +279,7 @@ class _Run:
     def _search_share(self) -> float:
         """How much of the time the reinsertion has to itself before the windows begin."""
         few = len(self.a.task) <= TASKS_FOR_WINDOWS
-        least = SECONDS_FOR_REPAIR if self.again else SECONDS_FOR_WINDOWS
-        return SEARCH_SHARE if few and self.budget.seconds >= least else 1.0
+        return SEARCH_SHARE if few and self.budget.seconds >= SECONDS_FOR_WINDOWS else 1.0
 
     def _wait_for(self, running: Future[None]) -> None:
         """In short waits, so that the main thread hears of an interrupt."""
