@@ -14,6 +14,8 @@ from jobs.outline import Point
 
 LEAST_UNREACHED_MM2 = 200.0
 COLD_WORTH_SAYING = 0.03
+WIDE_MM2 = 0.05e6
+"""Cold floor as large as this is no corner between turns."""
 
 
 def connect(room: Room, wires: Sequence[LaidWire]) -> LayingPlan | None:
@@ -101,10 +103,18 @@ def _without_holes(part: Polygon) -> list[Polygon]:
 
 
 def _because(room: Room, cold: BaseGeometry) -> tuple[str, ...]:
+    """What was given up, if it is worth saying: how much floor, and where."""
     share = cold.area / room.area.area
     if share <= COLD_WORTH_SAYING:
         return ()
-    return (
-        f"{cold.area / 1e6:.2f} m² ({share:.0%}) stay cold: the wire does not reach there, "
-        "or is used up before.",
-    )
+    wide = [part.area for part in shapely.get_parts(cold) if part.area >= WIDE_MM2]
+    said = [f"{cold.area / 1e6:.2f} m² ({share:.0%}) stay cold."]
+    if wide:
+        places = "1 place" if len(wide) == 1 else f"{len(wide)} places"
+        said.append(
+            f"{sum(wide) / 1e6:.2f} m² of them the wire does not reach, or is used up before: "
+            f"{places} of {WIDE_MM2 / 1e6:g} m² or more."
+        )
+    if (rest := cold.area - sum(wide)) >= LEAST_UNREACHED_MM2:
+        said.append(f"{rest / 1e6:.2f} m² of them are corners and gaps between turns.")
+    return tuple(said)
