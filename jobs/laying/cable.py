@@ -4,8 +4,9 @@ Many lattices are tried (direction, pitch, place of the rows), as they cost next
 few that fit the floor and the wire best are drawn out. Millimetres.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
 from math import ceil, cos, sin
 
 import numpy as np
@@ -39,7 +40,7 @@ TOUCH = 0.02
 NARROW = 1.6
 """Places narrower than this many spacings may hold up a lattice, and are looked at one by one."""
 
-SLOT = 0.97
+SLOT = 1.02
 """A dead end narrower than this many gaps has no room for a turn and its two legs."""
 
 SPLICE_MM = 150.0
@@ -47,6 +48,12 @@ BOW_MM = 1.8
 LENGTH_AIM = 0.0015
 LENGTH_MOST = 0.004
 MOST_FAILED = 2
+MOST_ATTEMPTS = 3
+"""Where wire could not keep the rules, the next attempt lays none."""
+
+MOST_UNOPENED = 4
+"""Courses through a passage are much alike: when no lead comes to so many, it comes to none."""
+
 SIMPLIFY_MM = 0.05
 
 
@@ -82,20 +89,40 @@ def lay_cable(
     """
     even = max(min(spacing_mm, piece.area / element.wire_mm), element.gap_mm)
     grounds = {angle: _ground(piece, angle, even, element) for angle in directions(piece)}
-    failed = 0
-    for found in courses(grounds, element, even, most_w_per_m2):
-        ground = grounds[found.angle]
-        nodes = opened(found, ground, element, reach, lead_mm)
-        if nodes is None:
-            continue
-        path = drawn_out(nodes, ground.floor, element, even)
-        if path is None:
-            failed += 1
-            if failed == MOST_FAILED:
-                return
-            continue
-        laid = rounded(_spin(path, found.angle))
-        yield LaidWire(element, laid, (), ((0.0, element.wire_mm),))
+    for _attempt in range(MOST_ATTEMPTS):
+        faults: dict[float, list[FloatArray]] = {angle: [] for angle in grounds}
+        unopened = 0
+        for found in courses(grounds, element, even, most_w_per_m2):
+            if found.chains and unopened == MOST_UNOPENED:
+                continue
+            ground = grounds[found.angle]
+            nodes = opened(found, ground, element, reach, lead_mm)
+            if nodes is None:
+                unopened += bool(found.chains)
+                continue
+            drawn = drawn_out(nodes, ground.floor, element, even)
+            if drawn.fault is None:
+                laid = rounded(_spin(drawn.path, found.angle))
+                yield LaidWire(element, laid, (), ((0.0, element.wire_mm),))
+                continue
+            faults[found.angle].append(drawn.fault)
+            if sum(len(places) for places in faults.values()) == MOST_FAILED:
+                break
+        if not any(faults.values()):
+            return
+        for angle, places in faults.items():
+            grounds[angle] = _avoiding(grounds[angle], places, element.gap_mm)
+
+
+def _avoiding(ground: Ground, places: Sequence[FloatArray], within_mm: float) -> Ground:
+    """The ground with no floor near places where wire could not keep the rules."""
+    floor = ground.floor
+    grid = floor.grid.copy()
+    x = floor.left + (np.arange(grid.shape[0])[:, None] + 0.5) * floor.cell
+    y = floor.low + (np.arange(grid.shape[1])[None, :] + 0.5) * floor.cell
+    for place in places:
+        grid[np.hypot(x - place[0], y - place[1]) < within_mm] = -floor.cell
+    return replace(ground, floor=replace(floor, grid=grid))
 
 
 def _ground(piece: Polygon, angle: float, spacing_mm: float, element: Element) -> Ground:
@@ -114,10 +141,12 @@ def opened(
         return next(leads.cut(found.nodes, both=element.ends == "both"), None)
     for chain in found.chains:
         (near, _), (_, far) = chain.gates[0], chain.gates[-1]
-        firsts = leads.starts(chain.rings[0], near, ground.passable)
-        lasts = leads.starts(chain.rings[-1], far, ground.passable)
         both = element.ends == "both"
-        for way in through_once(chain, firsts, lasts if both else None, ground.passable):
+        firsts = leads.starts(chain.rings[0], near, ground.passable)
+        lasts = leads.starts(chain.rings[-1], far, ground.passable) if both else None
+        if not firsts or (both and not lasts):
+            continue
+        for way in through_once(chain, firsts, lasts, ground.passable):
             if leads.come_to(way) and (not both or leads.come_to(way[::-1])):
                 return way
     return None
@@ -132,12 +161,10 @@ class _Leads:
     floor: Field
     lead_mm: float
 
-    def starts(
-        self, ring: FloatArray, mouth: FloatArray, passable: Polygon
-    ) -> Iterator[FloatArray]:
-        """Yield open ways over a ring that begin where a lead comes, beside a mouth if they can."""
-        yield from (way for way in beside(ring, mouth, passable) if self._starts_well(way))
-        yield from self.cut(ring, both=False)
+    def starts(self, ring: FloatArray, mouth: FloatArray, passable: Polygon) -> list[FloatArray]:
+        """Open ways over a ring that begin where a lead comes, first those beside a mouth."""
+        near = (way for way in beside(ring, mouth, passable) if self._starts_well(way))
+        return [*islice(near, MOST_CUTS), *self.cut(ring, both=False)]
 
     def cut(self, ring: FloatArray, *, both: bool) -> Iterator[FloatArray]:
         """Yield a ring cut near the edge and the control, with straight wire after the cut.
@@ -203,10 +230,16 @@ def _straight_steps(pitch_mm: float) -> int:
     return ceil((STRAIGHT_MM - 0.4 * pitch_mm) / pitch_mm)
 
 
-def drawn_out(
-    nodes: FloatArray, floor: Field, element: Element, spacing_mm: float
-) -> FloatArray | None:
-    """Return the wire drawn out from an opened ring, or None if the rules cannot be kept."""
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A wire as drawn out, (n, 2), and a place where it breaks a rule, or None."""
+
+    path: FloatArray
+    fault: FloatArray | None
+
+
+def drawn_out(nodes: FloatArray, floor: Field, element: Element, spacing_mm: float) -> Drawn:
+    """Return the wire drawn out from an opened ring."""
     wire = element.wire_mm
     path = nodes
     phases = [COARSE if wire < LONG_MM else COARSE_LONG, FINE]
@@ -230,22 +263,25 @@ def drawn_out(
             )
         smooth = smoothed(path)
         off = LineString(smooth).length / element.wire_mm - 1
-        sound = _is_sound(smooth, element)
-        if sound and abs(off) < LENGTH_AIM:
-            return smooth
+        fault = _fault(smooth, element)
+        if fault is None and abs(off) < LENGTH_AIM:
+            return Drawn(smooth, None)
         wire *= 1 - off
         phases = [SETTLE]
-    return smooth if sound and abs(off) < LENGTH_MOST else None
+    if fault is None and abs(off) > LENGTH_MOST:
+        fault = np.asarray(smooth[-1])  # the end has no place for what is left of the wire
+    return Drawn(smooth, fault)
 
 
-def _is_sound(path: FloatArray, element: Element) -> bool:
-    """Whether a wire keeps the rules that drawing it out can break."""
-    return (
-        bow(path, SPLICE_MM) < BOW_MM
-        and (element.ends == "one" or bow(path[::-1], SPLICE_MM) < BOW_MM)
-        and overbent(path, element.min_bend_mm) is None
-        and nearest_to_itself(path, element.gap_mm - 0.8) is None
-    )
+def _fault(path: FloatArray, element: Element) -> FloatArray | None:
+    """A place where a wire breaks a rule that drawing it out can break, or None."""
+    first, last = path[[0, -1]]
+    if bow(path, SPLICE_MM) >= BOW_MM:
+        return np.asarray(first)
+    if element.ends == "both" and bow(path[::-1], SPLICE_MM) >= BOW_MM:
+        return np.asarray(last)
+    broken = overbent(path, element.min_bend_mm) or nearest_to_itself(path, element.gap_mm - 0.8)
+    return None if broken is None else broken[1]
 
 
 def smoothed(path: FloatArray) -> FloatArray:

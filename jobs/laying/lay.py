@@ -4,7 +4,7 @@ Nothing leaves here that `violations` rejects.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely import Polygon
@@ -34,10 +34,11 @@ EFFORT_MM = 500_000.0
 """Wire drawn out in the search for a better plan: one to two seconds of it."""
 
 MOST_CHOICES = 3
+CHOICES_UNTIL_LAID = 9
 TRIES_PER_CHOICE = 2
 
 TRIES_UNTIL_LAID = 4
-"""As long as no plan keeps the rules, more is tried of each choice, and every choice."""
+"""As long as no plan keeps the rules, more choices are tried, and more of each."""
 
 EFFORT_UNTIL_LAID_MM = 4 * EFFORT_MM
 LEAD_OFF_WIRE_MM = 20.0
@@ -146,15 +147,16 @@ def _plans(room: Room, *, only_better: bool) -> Iterator[Laid]:
             continue
         if only_better and trial.promise <= found:
             continue
+        effort -= trial.wire_mm  # whether anything comes of it or not
         for number, wires in enumerate(trial.ways, 1):
-            effort -= trial.wire_mm
             plan = connect(turned, wires)
             if plan is not None and not violations(room, plan := carried_back(plan, pose)):
                 laid = Laid(plan, measure(room, plan), min(1.0, trial.promise))
                 found = max(found, laid.measures.covered_of_best)
                 yield laid
-            if number == (TRIES_PER_CHOICE if found else TRIES_UNTIL_LAID):
+            if number >= (TRIES_PER_CHOICE if found else TRIES_UNTIL_LAID):
                 break
+            effort -= trial.wire_mm
         if effort < EFFORT_MM - EFFORT_UNTIL_LAID_MM:
             return
 
@@ -165,11 +167,14 @@ def _trials(room: Room, pose: Pose, best_mm2: float) -> Iterator[_Trial]:
     Cables go before mats, and both before a mat with a cable for what it leaves.
     """
     kinds = {entry.kind for entry in room.elements}
+    spare: list[_Trial] = []
     if "cable" in kinds:
         reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
         whole, wide = pieces_of(room, wide=False), pieces_of(room, wide=True)
         for pieces in [whole] if len(wide) == len(whole) else [whole, wide]:
-            yield from _over_pieces(room, pieces, reach, best_mm2)
+            some = list(_over_pieces(room, pieces, reach, best_mm2))
+            spare += some[MOST_CHOICES:]
+            yield from some[:MOST_CHOICES]
     if "mat" in kinds:
         for wires, share in lay_mats(room, pose):
             yield _Trial(share * room.area.area / best_mm2, iter([wires]), wire_mm=0.0)
@@ -180,6 +185,7 @@ def _trials(room: Room, pose: Pose, best_mm2: float) -> Iterator[_Trial]:
                 ways=lay_pair(room, pose, pair, reach),
                 wire_mm=pair.cable.wire_mm,
             )
+    yield from (replace(trial, spare=True) for trial in spare)
 
 
 def _over_pieces(
@@ -188,12 +194,11 @@ def _over_pieces(
     """Yield the choices of cables for these pieces of floor, the most promising first."""
     pieces = [piece for piece in pieces if _reachable(piece, reach, room.cold_lead_mm)]
     most = [_most_cables(room, piece, reach) for piece in pieces]
-    for number, choice in enumerate(choices(room, pieces, most)):
+    for choice in choices(room, pieces, most)[:CHOICES_UNTIL_LAID]:
         yield _Trial(
             promise=choice.predicted * room.area.area / best_mm2,
             ways=_lay_choice(room, choice, pieces, reach),
             wire_mm=sum(element.wire_mm for element in choice.elements),
-            spare=number >= MOST_CHOICES,
         )
 
 
