@@ -7,7 +7,7 @@
 import json
 import math
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from time import process_time
@@ -19,10 +19,11 @@ from jobs.laying.check import violations
 from jobs.laying.lay import NothingToLay, lay
 from jobs.laying.measures import best_area, measure
 from jobs.laying.problem import parse_room
-from tests.jobs.laying.rooms import make_room, mats, turned
+from tests.jobs.laying.rooms import cables, make_room, mats, turned
 
 CABLE_ROOMS = 66
 MAT_ROOMS = 22
+KIND_ROOMS = 22
 TURNED_ROOMS = 12
 TURN = math.radians(34)
 
@@ -69,6 +70,36 @@ def table(title: str, rooms: Iterable[dict[str, Any]]) -> list[str]:
         f"  process time: median {np.median(seconds):.2f} s, 95th percentile "
         f"{np.percentile(seconds, 95):.2f} s; half-turns per m²: median {np.median(turns):.1f}",
         "  worst: " + ", ".join(f"{each.name} {each.of_best:.3f}" for each in worst),
+        *by_kind(found),
+    ]
+
+
+def by_kind(found: Sequence[Outcome]) -> list[str]:
+    """Lines of cover for each kind of room that is named in `found`."""
+    kinds: dict[str, list[float]] = {}
+    for each in found:
+        kinds.setdefault(each.name.split()[0], []).append(each.of_best)
+    return [
+        f"  {kind}: {len(cover)} rooms, median {np.median(cover):.3f}, worst {min(cover):.3f}"
+        for kind, cover in sorted(kinds.items())
+        if len(kinds) < len(found)
+    ]
+
+
+def hot_cables() -> list[dict[str, Any]]:
+    """Another catalogue: 17 W to the metre, 90 to 150 mm apart, each length a seventh longer."""
+    lengths_m = [5 * 1.14**step for step in range(30)]
+    return [
+        {
+            **cables()[0],
+            "id": f"H{metres * 10:04.0f}",
+            "wire_mm": metres * 1000,
+            "watts": metres * 17,
+            "spacing_mm": 115,
+            "spacing_range_mm": [90, 150],
+            "min_bend_mm": 35,
+        }
+        for metres in lengths_m
     ]
 
 
@@ -93,6 +124,12 @@ def main() -> list[str]:
     outcome(make_room(0))
     return [
         *table("cables", (make_room(seed) for seed in range(CABLE_ROOMS))),
+        *table(
+            "single core", (make_room(seed, elements=cables("both")) for seed in range(KIND_ROOMS))
+        ),
+        *table(
+            "hot cables", (make_room(seed, elements=hot_cables()) for seed in range(KIND_ROOMS))
+        ),
         *table("mats", (make_room(seed, elements=mats()) for seed in range(MAT_ROOMS))),
         steadiness(make_room(seed) for seed in range(100, 100 + TURNED_ROOMS)),
     ]
