@@ -2,8 +2,10 @@
 
 import io
 import json
+import zlib
 from datetime import UTC, datetime
 
+import page
 import pytest
 from pypdf import PdfReader
 
@@ -55,3 +57,25 @@ def test_a_paper_that_reaches_out_is_not_made(body):
 
 def test_its_refusal_has_words():
     assert paper.OutsideResource.slug in PROBLEMS
+
+
+def test_no_stream_ends_in_a_carriage_return():
+    """With the line feed behind it a validator would take it for the end of a line, and the
+    stream for one byte shorter than it says (ISO 19005-3, 6.1.7.1)."""
+    unlucky = next(
+        data
+        for data in (json.dumps({"n": "a" * n}).encode() for n in range(2_000))
+        if zlib.compress(data, 9).endswith(b"\r")
+    )
+    html = '<html lang="en"><head><title>Paper</title></head><body><h1>Paper</h1></body></html>'
+    pdf = paper.pdf(html, identifier=b"0123456789abcdef", record=unlucky, made_at=AT)
+    assert b"\r\nendstream" not in pdf
+    assert PdfReader(io.BytesIO(pdf)).attachments["record.json"] == [unlucky]
+
+
+def test_equal_drawings_are_one_image_each_with_its_words():
+    mark = SVG.format("<title>A dot &amp; a line.</title><circle r='4' cx='4' cy='4'/>")
+    found = page.validate_pdf_bytes(made(f"<p>{mark} {mark}</p>"), profile="ua1")
+    assert found.is_compliant
+    nameless = page.validate_pdf_bytes(made(SVG.format("<circle r='4'/>")), profile="ua1")
+    assert "FIGURE" in nameless.failures[0].rule_id

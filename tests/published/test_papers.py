@@ -12,7 +12,7 @@ import segno
 from pypdf import PdfReader
 
 from config import paper
-from jobs.qr import QUIET_ZONE, qr_svg
+from jobs.qr import qr_svg
 from tests.scheduling.records import ISSUED_AT
 
 HTML = """<html lang="en"><head><title>Paper</title></head><body><h1>Paper</h1>
@@ -90,8 +90,8 @@ def test_a_code_of_level_m_holds_so_many_bytes(version, most):
     def across(length):
         return int(re.search(r'viewBox="0 0 (\d+) ', qr_svg("é" * length, size_mm=22, said=""))[1])
 
-    modules = 17 + 4 * version
+    modules, quiet = 17 + 4 * version, 4
     # One octet a letter in ISO 8859-1, which byte mode means by default.
-    assert across(most) == modules + 2 * QUIET_ZONE
-    assert across(most + 1) > modules + 2 * QUIET_ZONE
+    assert across(most) == modules + 2 * quiet
+    assert across(most + 1) > modules + 2 * quiet
     assert segno.make("é" * most, error="m", boost_error=False).error == "M"

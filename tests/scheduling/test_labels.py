@@ -11,7 +11,7 @@ from django.test import Client
 from PIL import Image
 
 from config import paper
-from jobs.labels import DOORWAY_CODE_MM, PAPERS, SMALL_CODE_MM, label_sheet
+from jobs.labels import PAPERS, label_sheet
 from jobs.models import Link
 from scheduling.actions.labels import link_for_labels
 from tests.factories import RoomFactory
@@ -60,8 +60,8 @@ def test_every_code_can_be_read_from_the_printed_sheet(size):
     assert [code.text for code in codes] == [URL] * 7
     assert {code.ec_level for code in codes} == {"M"}
     widths = sorted(width_mm(code) for code in codes)
-    assert widths[-1] == pytest.approx(DOORWAY_CODE_MM, abs=0.5)
-    assert widths[:-1] == pytest.approx([SMALL_CODE_MM] * 6, abs=0.5)
+    assert widths[-1] == pytest.approx(42, abs=0.5)
+    assert widths[:-1] == pytest.approx([22] * 6, abs=0.5)
 
 
 @pytest.mark.parametrize("size", PAPERS)
