@@ -4,6 +4,9 @@ import re
 from html import unescape
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from jobs import tasks
 from jobs.models import LayingPlan, LayingSearch, Room
@@ -301,3 +304,25 @@ def test_the_sheet_for_the_wall_is_to_scale(api, vera, world):
     # 3.00 m of room are 800 of 1000 units: 3750 mm of floor on 150 mm of paper
     assert 'width="150.00mm"' in page.content.decode()
     assert "Splice, start of heat" in said
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "plans",
+        "as-laid",
+        "photos",
+        "survey",
+        "circuit",
+        "heat",
+        "order",
+        "fasten",
+        "sheet",
+        "fault",
+    ],
+)
+def test_a_page_of_a_room_asks_the_database_little(api, olive, world, name):
+    page = api(olive)
+    with CaptureQueriesContext(connection) as asked:
+        assert page.get(reverse(f"room-{name}", args=[world.bathroom.pk])).status_code == 200
+    assert len(asked) <= 12
