@@ -141,7 +141,9 @@ def damp_course(
     percent = np.zeros(len(middles))
     own = np.ones(len(record.at_us), dtype=np.bool_)
     together, _ = _between(record, own, now_us, middles)
-    for source in [None, *sorted(set(record.sources))]:
+    sources = sorted(set(record.sources))
+    # One source by itself is the line through all readings together.
+    for source in [None, *(sources if len(sources) > 1 else ())]:
         if source is not None:
             own = np.array([each == source for each in record.sources])
         damper, gap_h = _between(record, own, now_us, middles)

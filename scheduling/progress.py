@@ -87,7 +87,8 @@ class Run:
     """Hours that a layer gains since it was placed, by curing or by drying.
 
     `since` is the temperature course, `share` what counts of each stretch of it beside the law,
-    `reached` the hours at every edge. In the time to come `likely_share` and `latest_share` count.
+    `reached` the hours at every edge, `unknown_hours` the real time of which that is assumed. In
+    the time to come `likely_share` and `latest_share` count.
     """
 
     law: Law
@@ -95,6 +96,7 @@ class Run:
     since: Course
     share: Array
     reached: Array
+    unknown_hours: float
     likely_share: float = 1.0
     latest_share: float = 1.0
 
@@ -109,8 +111,7 @@ def progress(
     """
     required = layer.material.heat_after_hours if hours is None else hours
     cure = cured(layer, known, facts.now)
-    unknown = float(cure.since.hours[~cure.since.known].sum())
-    curing = _progress(layer, cure, known, facts, required, unknown)
+    curing = _progress(layer, cure, known, facts, required)
     drying = _drying(layer, known, facts) if hours is None else None
     if drying is None:
         return curing
@@ -128,7 +129,7 @@ def cured(layer: Layer, known: Course, now: datetime) -> Run:
     """The hours of curing that a layer has gained; all of the time counts."""
     since = _since_placed(layer, known, now)
     material = layer.material
-    return _run(since, np.ones_like(since.from_c), material.law, material.lowest_c)
+    return _run(since, since.known, np.ones_like(since.from_c), material.law, material.lowest_c)
 
 
 def dried(layer: Layer, known: Course, facts: Facts) -> Run | None:
@@ -138,7 +139,8 @@ def dried(layer: Layer, known: Course, facts: Facts) -> Run | None:
         return None
     damp = room_damp(facts)
     since = _since_placed(layer, known.cut(damp.edges_h), facts.now)
-    share = share_of_drying(damp.within(since.edges_h)[0], drying)
+    percent, is_known = damp.within(since.edges_h)
+    share = share_of_drying(percent, drying)
     dampest = np.array([dampest_plausible_percent(facts)])
     latest_share = float(share_of_drying(dampest, drying)[0])
     recent = damp.known & (damp.edges_h[1:] > -RECENT_HOURS)
@@ -146,18 +148,27 @@ def dried(layer: Layer, known: Course, facts: Facts) -> Run | None:
     shares = share_of_drying(damp.percent[recent], drying)
     likely_share = float((shares * hours).sum() / hours.sum()) if hours.sum() else latest_share
     return replace(
-        _run(since, share, Evaporation(drying.reference_c), layer.material.lowest_c),
+        _run(since, is_known, share, Evaporation(drying.reference_c), layer.material.lowest_c),
         likely_share=max(likely_share, latest_share),
         latest_share=latest_share,
     )
 
 
-def _run(since: Course, share: Array, law: Law, lowest_c: float) -> Run:
+def _run(
+    since: Course, is_known: NDArray[np.bool_], share: Array, law: Law, lowest_c: float
+) -> Run:
     credit = share * credit_hours(
         law, lowest_c=lowest_c, hours=since.hours, from_c=since.from_c, to_c=since.to_c
     )
     reached = np.concatenate(([0.0], np.cumsum(credit)))
-    return Run(law=law, lowest_c=lowest_c, since=since, share=share, reached=reached)
+    return Run(
+        law=law,
+        lowest_c=lowest_c,
+        since=since,
+        share=share,
+        reached=reached,
+        unknown_hours=float(since.hours[~is_known].sum()),
+    )
 
 
 def _since_placed(layer: Layer, known: Course, now: datetime) -> Course:
@@ -169,19 +180,14 @@ def _drying(layer: Layer, known: Course, facts: Facts) -> CureProgress | None:
     run = dried(layer, known, facts)
     if run is None or layer.material.drying is None:
         return None
-    damp = room_damp(facts)
-    _, is_known = damp.within(run.since.edges_h)
-    unknown = float(run.since.hours[~is_known].sum())
-    found = _progress(layer, run, known, facts, layer.material.drying.hours, unknown)
+    found = _progress(layer, run, known, facts, layer.material.drying.hours)
     dry_at = measured_dry_at(layer, facts.evidence)
     if dry_at is None or (found.ready and found.ready <= dry_at):
         return found
     return replace(found, ready=dry_at, earliest=dry_at, likely=dry_at, latest=dry_at)
 
 
-def _progress(
-    layer: Layer, run: Run, known: Course, facts: Facts, required: float, unknown: float
-) -> CureProgress:
+def _progress(layer: Layer, run: Run, known: Course, facts: Facts, required: float) -> CureProgress:
     begins_at = max(facts.now, layer.placed_at)
     remaining = required - float(run.reached[-1])
     is_ready = remaining <= SLACK_HOURS
@@ -199,7 +205,7 @@ def _progress(
         id=layer.id,
         equivalent_hours=float(run.reached[-1]),
         required_hours=required,
-        unknown_hours=unknown,
+        unknown_hours=run.unknown_hours,
         ready=earliest if is_ready else None,
         earliest=earliest,
         likely=likely,
