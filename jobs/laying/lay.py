@@ -41,6 +41,9 @@ TRIES_UNTIL_LAID = 4
 """As long as no plan keeps the rules, more choices are tried, and more of each."""
 
 EFFORT_UNTIL_LAID_MM = 4 * EFFORT_MM
+EFFORT_FOR_OTHERS_MM = 6 * EFFORT_MM
+"""The same where plans of other elements are wanted too, on the largest floors."""
+
 LEAD_OFF_WIRE_MM = 20.0
 REACH_STEP_MM = 60
 BESIDE_MM = 90.0
@@ -140,7 +143,7 @@ def _plans(room: Room, *, only_better: bool) -> Iterator[Laid]:
     if best == 0:
         return
     turned, pose = posed(room)
-    effort = EFFORT_MM
+    effort = EFFORT_MM if only_better else EFFORT_FOR_OTHERS_MM
     found = 0.0
     for trial in _trials(turned, pose, best):
         if found and (trial.spare or effort < trial.wire_mm):
