@@ -191,8 +191,8 @@ CELERY_BEAT_SCHEDULE = {
     "forget-old-answers": {"task": "config.tasks.forget_old_answers", "schedule": 3600.0},
     "forget-old-deliveries": {"task": "jobs.tasks.forget_old_deliveries", "schedule": 3600.0},
     "resend-due-deliveries": {"task": "jobs.tasks.resend_due_deliveries", "schedule": 10.0},
-    "take-in-waiting-lists": {"task": "jobs.tasks.take_in_waiting_lists", "schedule": 20.0},
     "tend-exports": {"task": "jobs.tasks.tend_exports", "schedule": 30.0},
+    "take-in-waiting-lists": {"task": "jobs.tasks.take_in_waiting_lists", "schedule": 20.0},
     "lay-waiting-rooms": {"task": "jobs.tasks.lay_waiting_rooms", "schedule": 20.0},
     "refresh-waiting-jobs": {
         "task": "scheduling.tasks.refresh_waiting_jobs",

@@ -534,8 +534,6 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         contractor=alder, visit=CheckFactory(contractor=alder, room=room, taken_by=olive)
     )
     layer = LayerFactory(contractor=alder, room=room)
-    # Failed, so that another one can be asked for.
-    export = ExportFactory(contractor=alder, asked_by=olive, failed_at=NOW)
     photo = RoomPhoto.objects.create(
         contractor=alder,
         room=room,
@@ -547,6 +545,8 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         received_at=NOW,
         taken_by=olive,
     )
+    # Failed, so that another one can be asked for.
+    export = ExportFactory(contractor=alder, asked_by=olive, failed_at=NOW)
     trade = VisitingTradeFactory(contractor=alder, job=job)
     feed, _url = make_feed(by=olive, crew=crew, at=NOW)
     webhook = WebhookFactory(contractor=alder, made_by=olive)
@@ -624,11 +624,13 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
             for route in ("material", "material-edit", "material-retire")
         },
         "material-add": {"kind": "mortar"},
-        **{
-            route: {"instrument_id": meter.pk} for route in ("meter", "meter-edit", "meter-retire")
-        },
+        **{route: {"instrument_id": meter.pk} for route in ("meter", "meter-edit", "meter-retire")},
         **{route: {"crew_id": crew.pk} for route in ("crew", "crew-edit", "crew-retire")},
-        "absence-end": {"absence_id": CrewAbsenceFactory(contractor=alder, crew=CrewFactory(contractor=alder)).pk},
+        "absence-end": {
+            "absence_id": CrewAbsenceFactory(
+                contractor=alder, crew=CrewFactory(contractor=alder)
+            ).pk
+        },
         **{f"api-webhook{deed}": {"webhook_id": webhook.pk} for deed in WEBHOOK_DEEDS},
         "webhook": {"webhook_id": webhook.pk},
         **{
@@ -677,7 +679,11 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-derivation": {"decision_id": decision.pk},
         "api-crew": {"crew_id": crew.pk},
         "api-crew-absences": {"crew_id": crew.pk},
-        "api-absence": {"absence_id": CrewAbsenceFactory(contractor=alder, crew=crew).pk},
+        "api-absence": {
+            "absence_id": CrewAbsenceFactory(
+                contractor=alder, crew=CrewFactory(contractor=alder)
+            ).pk
+        },
         "api-tool": {"tool_id": ToolFactory(contractor=alder).pk},
         **{
             route: {"plan_id": PlanFactory(contractor=alder, asked_by=olive).pk}

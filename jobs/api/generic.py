@@ -11,10 +11,11 @@ from config.fields import Input, Output
 from config.idempotency import idempotent
 from config.tenancy import may_write
 from jobs.actions import materials
-from jobs.api.materials import CuringSpec, MaterialOutput, PackageSpec
+from jobs.api.materials import MaterialOutput
 from jobs.catalogue import GENERIC
 from jobs.models import Material
 from jobs.requests import MemberRequest
+from jobs.specs import CuringSpec, PackageSpec
 
 
 class GenericInput(Input):

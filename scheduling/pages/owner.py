@@ -137,7 +137,7 @@ def _room(
     now: datetime,
 ) -> OwnersRoom:
     state = exposure_at(windows, now).state
-    key = "warm" if heated_at and state == "embedded" else state
+    key: str = "warm" if heated_at and state == "embedded" else state
     starts_at = heated_at or (decision.likely if decision else None)
     steps = planned(room, starts_at=starts_at, profile=profile)[0]
     if key == "warm" and steps and steps[-1].starts_at <= now:

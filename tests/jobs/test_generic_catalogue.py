@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from jobs.api.materials import CuringSpec, PackageSpec
+from jobs.specs import CuringSpec, PackageSpec
 from jobs.catalogue import GENERIC
 from jobs.materials import SPECIFICATIONS, MaterialContradicts, check_material, heat_after_hours
 from jobs.models import Material
