@@ -4,10 +4,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from jobs.specs import CuringSpec, PackageSpec
 from jobs.catalogue import GENERIC
 from jobs.materials import SPECIFICATIONS, MaterialContradicts, check_material, heat_after_hours
 from jobs.models import Material
+from jobs.specs import CuringSpec, PackageSpec
 from scheduling.actions.facts import material_facts
 from tests.factories import LayerFactory, RoomFactory
 
