@@ -16,7 +16,7 @@ from scheduling.planner.places import why_moved
 from scheduling.planner.problem import Plan, Problem, ProblemRefused
 
 START_UP_SHARE = 0.15  # of the time limit: start-up counts up to this
-WORDS_SHARE = 0.05  # of the time limit: kept for writing the plan and saying why jobs are late
+WORDS_SHARE = 0.1  # of the time limit: kept for writing the plan and saying why jobs are late
 EXPLAINED_JOBS = 5
 SECONDS_BETWEEN_LINES = 0.25
 
