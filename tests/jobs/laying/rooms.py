@@ -39,25 +39,25 @@ def cables(ends: str = "one") -> list[dict[str, Any]]:
     ]
 
 
-def mats() -> list[dict[str, Any]]:
-    """A catalogue of mats half a metre wide, 150 W to the square metre, wire 75 mm apart."""
+def mats(ends: str = "one", *, width_mm: float = 500, pitch_mm: float = 75) -> list[dict[str, Any]]:
+    """A catalogue of mats, 150 W to the square metre; half a metre wide unless said."""
     entries = []
     for size in MAT_M2:
-        passes = round(size * 1e6 / 500 / 75)
-        wire = passes * (500 - 50 - 75 + math.pi * 75 / 2)
+        passes = round(size * 1e6 / width_mm / pitch_mm)
+        wire = passes * (width_mm - 50 - pitch_mm + math.pi * pitch_mm / 2)
         entries.append(
             {
                 "id": f"M{round(size * 10):03d}",
                 "kind": "mat",
                 "wire_mm": round(wire),
-                "spacing_mm": 75,
+                "spacing_mm": pitch_mm,
                 "spacing_range_mm": [50, 100],
-                "width_mm": 500,
-                "length_mm": passes * 75,
-                "watts": round(passes * 75 * 500 * 150 / 1e6),
+                "width_mm": width_mm,
+                "length_mm": passes * pitch_mm,
+                "watts": round(passes * pitch_mm * width_mm * 150 / 1e6),
                 "volts": 230,
                 "min_bend_mm": 25,
-                "ends": "one",
+                "ends": ends,
             }
         )
     return entries
