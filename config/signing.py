@@ -8,6 +8,7 @@ first; where there is none at all, the installation makes one for itself on firs
 
 import os
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
@@ -118,9 +119,16 @@ def sign(paper: bytes, key: Key, *, reason: str) -> bytes:
     )
     # In hex digits; without it the signature is made twice, once to see how long it gets.
     reserved = 2 * (sum(len(each.dump()) for each in certificates) + LONGEST_SIGNATURE)
-    signed = sign_pdf(
-        update, meta, signer=signer, existing_fields_only=True, bytes_reserved=reserved
-    )
+    # pyHanko starts an event loop, which cannot be where the caller's own runs.
+    with ThreadPoolExecutor(1) as apart:
+        signed = apart.submit(
+            sign_pdf,
+            update,
+            meta,
+            signer=signer,
+            existing_fields_only=True,
+            bytes_reserved=reserved,
+        ).result()
     return bytes(signed.getvalue())
 
 

@@ -2,11 +2,12 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 from uuid import UUID
 
+from django.db.models import Q
 from shapely.geometry import Polygon
 
 from jobs.models import Contractor, Job, Material
@@ -33,6 +34,7 @@ from scheduling.workload import (
 HALF_DAYS = 360  # half a year ahead
 NO_DUE_DATE_SLOT = HALF_DAYS
 TESTER = "insulation tester"
+HARDENS_WITHIN = timedelta(days=90)  # no printed time before heat is longer; common practice
 COVERING = ("mortar", "screed", "leveller")
 
 
@@ -49,9 +51,12 @@ class Hardening(NamedTuple):
 
 
 def hardening_of(contractor_id: UUID, *, start: date) -> list[Hardening]:
-    """The open jobs with a covered floor, by number; slots count from `start`."""
-    jobs = jobs_by_name(contractor_id)
-    bookings, spans = _bookings(contractor_id, start)
+    """The open jobs with a floor that was covered lately, or is to be, by number; slots count from
+    `start`."""
+    jobs = jobs_by_name(contractor_id, among=_covered_about(contractor_id, start))
+    if not jobs:
+        return []
+    bookings, spans = _bookings(contractor_id, start, among=jobs.values())
     found = []
     for work in _works(contractor_id, jobs, bookings, spans, start):
         job = jobs[work.job]
@@ -98,13 +103,31 @@ def problem_of(contractor_id: UUID, *, start: date) -> Problem:
     )
 
 
-def _bookings(contractor_id: UUID, start: date) -> tuple[list[Booking], dict[UUID, list[Booking]]]:
-    """All bookings, and by task those from `start` on of crews that there still are."""
-    bookings = list(
-        Booking.objects.filter(contractor_id=contractor_id, cancelled_at=None)
-        .select_related("crew")
-        .order_by("day", "half", "pk")
+def _covered_about(contractor_id: UUID, start: date) -> Q:
+    """Jobs of which a floor hardens about `start`, for all that is known without working it out."""
+    first, last = start - HARDENS_WITHIN, start + HARDENS_WITHIN
+    booked = Booking.objects.filter(
+        contractor_id=contractor_id,
+        task="embed",
+        cancelled_at=None,
+        day__gte=first,
+        day__lte=last,
     )
+    placed = Layer.objects.filter(
+        contractor_id=contractor_id, embeds=True, removed_at=None, placed_at__date__gte=first
+    )
+    return Q(pk__in=booked.values("job")) | Q(pk__in=placed.values("room__job"))
+
+
+def _bookings(
+    contractor_id: UUID, start: date, *, among: Iterable[Job] | None = None
+) -> tuple[list[Booking], dict[UUID, list[Booking]]]:
+    """All bookings (of some jobs), and by task those from `start` on of crews that there still
+    are."""
+    rows = Booking.objects.filter(contractor_id=contractor_id, cancelled_at=None)
+    if among is not None:
+        rows = rows.filter(job__in=list(among))
+    bookings = list(rows.select_related("crew").order_by("day", "half", "pk"))
     spans: dict[UUID, list[Booking]] = defaultdict(list)
     for booking in bookings:
         if booking.day >= start and booking.crew.retired_at is None:
@@ -112,9 +135,12 @@ def _bookings(contractor_id: UUID, start: date) -> tuple[list[Booking], dict[UUI
     return bookings, spans
 
 
-def jobs_by_name(contractor_id: UUID) -> dict[str, Job]:
+def jobs_by_name(contractor_id: UUID, *, among: Q | None = None) -> dict[str, Job]:
+    """The open jobs that have a room, by number."""
     rows = (
-        Job.objects.filter(contractor_id=contractor_id, closed_at=None, rooms__isnull=False)
+        Job.objects.filter(
+            among or Q(), contractor_id=contractor_id, closed_at=None, rooms__isnull=False
+        )
         .distinct()
         .prefetch_related("rooms")
         .order_by("number")
@@ -218,7 +244,9 @@ def _works(
         .order_by("position", "pk")
     ):
         layers[layer.room.job_id].append(layer)
-    usual = _usual_mortar(contractor_id)
+    covering = {job_id for job_id, of_job in layers.items() if _covering(of_job)}
+    needed = any(job.pk not in covering for job in jobs.values())
+    usual = _usual_mortar(contractor_id) if needed else ()
     return [
         _work(
             name,
@@ -235,6 +263,10 @@ def _works(
     ]
 
 
+def _covering(layers: Sequence[Layer]) -> list[Layer]:
+    return [layer for layer in layers if layer.material.kind in COVERING]
+
+
 def _work(
     name: str,
     job: Job,
@@ -247,7 +279,7 @@ def _work(
     start: date,
 ) -> Work:
     rooms = list(job.rooms.all())
-    covering = [layer for layer in layers if layer.material.kind in COVERING]
+    covering = _covering(layers)
     placed = [layer.placed_at for layer in covering if layer.placed_at]
     # Until somebody says when the floor was covered, the last half-day booked for it counts.
     ago = -covered - 1 if "embed" in done and covered is not None else None

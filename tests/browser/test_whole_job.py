@@ -1,8 +1,5 @@
 """A whole job by clicking: from an empty installation to the certificate that its owner opens."""
 
-from concurrent.futures import ThreadPoolExecutor
-
-from django.db import connection
 from django.urls import reverse
 
 from jobs.actions.links import first_secret
@@ -78,13 +75,6 @@ def type_in(page, figures):
             page.locator(f"[name='{name}'][value='{value}']").check()
         else:
             field.fill(str(value))
-
-
-def make(certificate_id, at):
-    try:
-        return make_pdf(certificate_id=certificate_id, at=at)
-    finally:
-        connection.close()
 
 
 def press(page, name):
@@ -196,8 +186,7 @@ def test_a_whole_job_by_clicking(context_of, real_now):
         press(page, "Sign")
     press(page, "Issue the certificate")
     assert "The paper is being made." in page.inner_text("main")
-    with ThreadPoolExecutor(1) as worker:  # signing runs a loop, and Playwright runs one here
-        assert worker.submit(make, Certificate.objects.get().pk, real_now).result()
+    assert make_pdf(certificate_id=Certificate.objects.get().pk, at=real_now)
     page.goto(job)
     follow(page, "Link for the owner")
     press(page, "Make the link")

@@ -165,8 +165,17 @@ def test_the_page_says_what_goes_and_what_stays(api, olive, made):
     assert Export.objects.open().count() == 1
 
 
-def test_its_connection_is_closed(api, olive, made):
+def connections():
     with connection.cursor() as cursor:
         cursor.execute("SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()")
-        assert cursor.fetchone() == (1,)
+        return cursor.fetchone()
+
+
+@pytest.fixture
+def before(db):
+    return connections()
+
+
+def test_its_connection_is_closed(api, olive, before, made):
+    assert connections() == before
     assert Customer.objects.exists()
