@@ -16,5 +16,8 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 
+# What tests sign is not signed with the key of this checkout.
+SIGNING_DIR = VAR_DIR / "test-signing"  # noqa: F405
+
 # Messages of tests are none of a demo's that runs beside them.
 CELERY_BROKER_URL = services.broker_url(BASE_DIR, db=1)  # noqa: F405

@@ -1,15 +1,18 @@
 """The demo's story holds on real parts, and the README's calls do what they say."""
 
+import json
 import re
 import subprocess
 from pathlib import Path
 
 import pytest
 from django.utils import timezone
+from jsonschema import Draft202012Validator
 
 from config.serving import serving
 from jobs.models import Job
 from readings.models import Check, SiteTemperature
+from scheduling.actions.record import SCHEMA
 from scheduling.demo import scenario
 from scheduling.demo.play import play
 from scheduling.management.commands.demo import people
@@ -33,7 +36,9 @@ def test_the_story_holds_twice_and_the_readme_calls_do_what_they_say(tmp_path, m
         assert Job.objects.count() == 2
         assert Check.objects.filter(outcome="undecided").count() == 2
         assert all(row.acknowledged_by for row in Notice.objects.all())
+        schema = Draft202012Validator(json.loads(SCHEMA.read_text()))
         for row in Certificate.objects.all():
+            schema.validate(row.data)
             assert (tmp_path / f"certificate-{row.number}.pdf").read_bytes()[:5] == b"%PDF-"
         _readme(running.url)
     assert SiteTemperature.objects.filter(celsius=18.5).count() == 1

@@ -50,6 +50,7 @@ class Finished(Site):
         super().__init__(by.contractor)
         self.by, self.now = by, now
         self.room.control_mm, self.room.door_mm = [3000, 150], [[1950, 0], [2750, 0]]
+        self.room.doorways = [[[3000, 1200], [3000, 2000]]]
         self.room.name = "Bathroom"
         self.room.save()
         ControlFactory(contractor=by.contractor, room=self.room)

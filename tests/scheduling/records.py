@@ -74,6 +74,7 @@ def _room(at, elements, *, wide_mm, deep_mm, keep_outs):
         "name": ROOMS[at],
         "outline": [[0, 0], [wide_mm, 0], [wide_mm, deep_mm], [0, deep_mm]],
         "door_mm": [[wide_mm - 1050, 0], [wide_mm - 250, 0]],
+        "doorways": [],
         "control_mm": [wide_mm, 150],
         "keep_outs": [
             {

@@ -11,12 +11,14 @@ import pytest
 from django.core.files.storage import default_storage
 from django.db import DatabaseError, IntegrityError, connection
 from django.test import Client
+from jsonschema import Draft202012Validator
 from pypdf import PdfReader
 
 from config.celery import app
 from config.tenancy import violated
 from jobs.models import Link
 from scheduling.actions import certificates, papers
+from scheduling.actions.record import SCHEMA
 from scheduling.facts import derive, digest_of
 from scheduling.models import CERTIFICATE_CLAIM_LASTS as CLAIM_LASTS
 from scheduling.models import Certificate, SignOff
@@ -378,3 +380,10 @@ def test_an_id_is_not_used_for_another_signature(api, finn, site, problem):
     api(finn).post("/api/v1/sign-offs/", body)
     refused = problem(api(finn).post("/api/v1/sign-offs/", body | {"name": "Somebody else"}))
     assert (refused["status"], refused["errors"][0]["pointer"]) == (409, "#/id")
+
+
+@pytest.mark.django_db
+def test_what_is_issued_follows_the_published_schema(issued):
+    schema = json.loads(SCHEMA.read_text())
+    assert list(Draft202012Validator(schema).iter_errors(issued.data)) == []
+    assert issued.data["rooms"][0]["doorways"]
