@@ -1,5 +1,7 @@
 from django.db import migrations
 
+from config.marking import marks
+
 OF_JOB = "SELECT contractor_id, job_id FROM changed"
 OF_ROOM = "SELECT r.contractor_id, r.job_id FROM changed c JOIN jobs_room r ON r.id = c.room_id"
 JOBS_OF = {
@@ -23,26 +25,7 @@ JOBS_OF = {
 
 
 def mark(table, jobs):
-    name = f"{table}_marks_job"
-    return migrations.RunSQL(
-        sql=f"""
-        CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$
-        BEGIN
-            INSERT INTO scheduling_stalejob (id, contractor_id, job_id)
-            SELECT gen_random_uuid(), m.* FROM (SELECT DISTINCT * FROM ({jobs}) j) m;
-            RETURN NULL;
-        END $$;
-        CREATE TRIGGER {name}_made AFTER INSERT ON {table}
-            REFERENCING NEW TABLE AS changed FOR EACH STATEMENT EXECUTE FUNCTION {name}();
-        CREATE TRIGGER {name}_changed AFTER UPDATE ON {table}
-            REFERENCING NEW TABLE AS changed FOR EACH STATEMENT EXECUTE FUNCTION {name}();
-        """,
-        reverse_sql=f"""
-        DROP TRIGGER {name}_made ON {table};
-        DROP TRIGGER {name}_changed ON {table};
-        DROP FUNCTION {name}();
-        """,
-    )
+    return marks(table, jobs, into="scheduling_stalejob", name=f"{table}_marks_job")
 
 
 class Migration(migrations.Migration):
