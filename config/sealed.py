@@ -14,7 +14,7 @@ from pyhanko.sign.validation import SignatureCoverageLevel, validate_pdf_signatu
 from pyhanko.sign.validation.errors import SignatureValidationError
 from pyhanko_certvalidator import ValidationContext
 
-from config.signing import Signer, signer_in
+from config.signing import Signer, in_own_thread, signer_in
 
 IDENTIFIER = re.compile(rb"<dc:identifier>sha256:([0-9a-f]{64})</dc:identifier>")
 
@@ -71,7 +71,7 @@ def _seal(reader: PdfFileReader) -> Seal | None:
         moment=signature.self_reported_timestamp,
         allow_fetching=False,
     )
-    status = validate_pdf_signature(signature, signer_validation_context=itself)
+    status = in_own_thread(validate_pdf_signature, signature, signer_validation_context=itself)
     certificate, at = status.signing_cert, status.signer_reported_dt
     covers_all = status.coverage == SignatureCoverageLevel.ENTIRE_FILE
     return Seal(

@@ -16,7 +16,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,6 +26,7 @@ CHECKOUT = services.CHECKOUT
 SERVING = CHECKOUT / "var/serving"  # a folder for each process that serves, named by its id
 READY_SECONDS = 60.0
 PATIENCE_SECONDS = 15.0
+LEAVE_SECONDS = 90.0  # for one that is asked to leave while it starts
 PORTS_TRIED = 100
 
 
@@ -89,17 +90,31 @@ def serving(*, port: int, workers: int = 2, logs: Path | None = None) -> Iterato
             shutil.rmtree(own)
 
 
+def heard_to_leave() -> list[int]:
+    """A list that SIGTERM and SIGHUP enter from now on; whoever serves looks at it and leaves.
+
+    An exception raised by the handler would be lost where it lands in a callback that nobody
+    listens to, and the process would stay for good.
+    """
+    heard: list[int] = []
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, lambda number, _frame: heard.append(number))
+    return heard
+
+
 def stop_all() -> None:
     """End all that serve from this checkout, and wait until they are gone."""
     for own in SERVING.glob("*"):
         stop(int(own.name))
 
 
-def stop(pid: int) -> None:
-    """End the process of that id if it serves from this checkout."""
+def stop(pid: int, *, leave_seconds: float = LEAVE_SECONDS) -> None:
+    """End the process of that id if it serves from this checkout: asked first, then made to."""
     own = SERVING / str(pid)
+    until = time.monotonic() + leave_seconds
     while _is_locked(own / "lock"):
-        os.kill(pid, signal.SIGTERM)
+        with suppress(ProcessLookupError):  # it ended just now
+            os.kill(pid, signal.SIGTERM if time.monotonic() < until else signal.SIGKILL)
         time.sleep(0.2)
     shutil.rmtree(own, ignore_errors=True)
 

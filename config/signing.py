@@ -7,7 +7,7 @@ first; where there is none at all, the installation makes one for itself on firs
 """
 
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -15,7 +15,7 @@ from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
 from secrets import token_hex
-from typing import Literal
+from typing import Literal, ParamSpec, TypeVar
 from urllib.parse import urlsplit
 from uuid import UUID
 
@@ -41,6 +41,8 @@ DIGEST = "sha256"
 LONGEST_SIGNATURE = 4096  # bytes beside the certificates: attributes, and RSA of any sensible size
 
 Whose = Literal["contractor", "installation"]
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,17 +121,21 @@ def sign(paper: bytes, key: Key, *, reason: str) -> bytes:
     )
     # In hex digits; without it the signature is made twice, once to see how long it gets.
     reserved = 2 * (sum(len(each.dump()) for each in certificates) + LONGEST_SIGNATURE)
-    # pyHanko starts an event loop, which cannot be where the caller's own runs.
-    with ThreadPoolExecutor(1) as apart:
-        signed = apart.submit(
-            sign_pdf,
-            update,
-            meta,
-            signer=signer,
-            existing_fields_only=True,
-            bytes_reserved=reserved,
-        ).result()
+    signed = in_own_thread(
+        sign_pdf,
+        update,
+        meta,
+        signer=signer,
+        existing_fields_only=True,
+        bytes_reserved=reserved,
+    )
     return bytes(signed.getvalue())
+
+
+def in_own_thread(call: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
+    """Its result: pyHanko starts an event loop, which cannot be where the caller's own runs."""
+    with ThreadPoolExecutor(1) as apart:
+        return apart.submit(call, *given, **named).result()
 
 
 def _private_key(pem: bytes, certificate: asn1.Certificate) -> PrivateKeyInfo:

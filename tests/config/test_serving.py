@@ -3,9 +3,11 @@
 import json
 import os
 import re
+import signal
 import socket
 import subprocess
 import sys
+import time
 import urllib.request
 
 import psutil
@@ -106,3 +108,36 @@ def test_a_part_that_ends_ends_the_others_and_is_named(serve):
     served.part("beat").kill()
     assert served.process.wait(PATIENCE_SECONDS) == 1
     assert served.left() == []
+
+
+def test_one_that_is_asked_to_leave_while_it_starts_leaves(environment, busy_port):
+    """It is deaf for as long as it takes to become a program; from its lock on it listens."""
+    command = [sys.executable, "manage.py", "serve", "--port", str(busy_port)]
+    with subprocess.Popen(command, cwd=CHECKOUT, env=environment, stdout=subprocess.DEVNULL) as it:
+        lock = SERVING / str(it.pid) / "lock"
+        until = time.monotonic() + PATIENCE_SECONDS
+        while not lock.exists():
+            assert time.monotonic() < until
+            time.sleep(0.01)
+        stop(it.pid)
+        assert it.wait(PATIENCE_SECONDS) == 0
+    assert not lock.exists()
+
+
+def test_one_that_hears_nothing_is_made_to_leave():
+    deaf = f"""
+import fcntl, os, pathlib, signal, time
+signal.signal(signal.SIGTERM, signal.SIG_IGN)
+own = pathlib.Path({str(SERVING)!r}, str(os.getpid()))
+own.mkdir(parents=True)
+lock = (own / "lock").open("w")
+fcntl.flock(lock, fcntl.LOCK_EX)
+print("locked", flush=True)
+time.sleep(600)
+"""
+    command = [sys.executable, "-c", deaf]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as it:
+        assert it.stdout.readline() == "locked\n"
+        stop(it.pid, leave_seconds=0.5)
+        assert it.wait(PATIENCE_SECONDS) == -signal.SIGKILL
+    assert not (SERVING / str(it.pid)).exists()

@@ -1,5 +1,6 @@
 """Papers are signed so that others can check it, with the key that was given."""
 
+import asyncio
 import io
 import re
 import stat
@@ -53,6 +54,13 @@ def unsigned():
 @pytest.fixture
 def signed(unsigned, own):
     return signing.sign(unsigned, own, reason="Issued")
+
+
+def test_it_is_signed_and_read_where_a_loop_runs(unsigned, own):
+    async def both():
+        return sealed.read(signing.sign(unsigned, own, reason="Issued"))
+
+    assert asyncio.run(both()).seal.whole
 
 
 def company_key(name="Alder Floors", *, size=3072):

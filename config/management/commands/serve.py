@@ -1,17 +1,14 @@
 """`manage.py serve`: web server, worker and beat on this machine, until Ctrl-C."""
 
-import signal
-import sys
 import time
 from argparse import ArgumentParser
-from types import FrameType
 from typing import Any
 
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from config import services
-from config.serving import ServingFailed, serving, stop_all
+from config.serving import ServingFailed, heard_to_leave, serving, stop_all
 
 
 class Command(BaseCommand):
@@ -26,8 +23,7 @@ class Command(BaseCommand):
         if stop:
             stop_all()
             return
-        for number in (signal.SIGTERM, signal.SIGHUP):
-            signal.signal(number, _leave)
+        heard = heard_to_leave()
         try:
             with services.held():
                 call_command("migrate", interactive=False, verbosity=0)
@@ -36,16 +32,10 @@ class Command(BaseCommand):
                         self.stdout.write(f"Port {port} is taken.")
                     self.stdout.write(f"Serving on {running.url} (Ctrl-C ends)")
                     call_command("first_link", base=running.url, if_empty=True, stdout=self.stdout)
-                    while True:
+                    while not heard:
                         running.check()
                         time.sleep(0.5)
         except ServingFailed as failed:
             raise CommandError(str(failed)) from failed
         except KeyboardInterrupt:
             pass
-
-
-def _leave(number: int, frame: FrameType | None) -> None:
-    """End as on Ctrl-C, so that every `finally` on the way runs."""
-    signal.signal(number, signal.SIG_IGN)
-    sys.exit(0)

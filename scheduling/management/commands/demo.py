@@ -1,10 +1,8 @@
 """`manage.py demo`: one invented job, played over the API from survey to certificate."""
 
-import signal
 import sys
 import time
 from argparse import ArgumentParser
-from types import FrameType
 from typing import Any
 
 from django.core.management import call_command
@@ -12,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from config import services
-from config.serving import CHECKOUT, ServingFailed, serving
+from config.serving import CHECKOUT, ServingFailed, heard_to_leave, serving
 from jobs.models import Contractor, Member
 from scheduling.demo import scenario
 from scheduling.demo.client import StoryBroke
@@ -30,8 +28,7 @@ class Command(BaseCommand):
         parser.add_argument("--no-serve", action="store_true", help="end after the story")
 
     def handle(self, *, port: int, no_serve: bool, **options: Any) -> None:
-        for number in (signal.SIGTERM, signal.SIGHUP):
-            signal.signal(number, _leave)
+        self.heard = heard_to_leave()
         try:
             with services.held():
                 call_command("migrate", interactive=False, verbosity=0)
@@ -46,7 +43,7 @@ class Command(BaseCommand):
                     if no_serve:
                         return
                     self._tell("Ctrl-C ends it.")
-                    while True:
+                    while not self.heard:
                         running.check()
                         time.sleep(0.5)
         except (ServingFailed, StoryBroke) as failed:
@@ -55,6 +52,9 @@ class Command(BaseCommand):
             self._tell("")
 
     def _tell(self, line: str) -> None:
+        """Say a line of the story; between two of them it can be left."""
+        if self.heard:
+            sys.exit(1)
         self.stdout.write(line)
         self.stdout.flush()
 
@@ -69,9 +69,3 @@ def people() -> None:
             Member.objects.create_member(
                 contractor=contractor, password=scenario.PASSWORD, **member
             )
-
-
-def _leave(number: int, frame: FrameType | None) -> None:
-    """End as on Ctrl-C, so that every `finally` on the way runs."""
-    signal.signal(number, signal.SIG_IGN)
-    sys.exit(1)
