@@ -56,6 +56,11 @@ urlpatterns = [
         name="api-laying-search",
     ),
     path(
+        "laying-searches/<uuid:search_id>/stop/",
+        laying.LayingSearchStop.as_view(),
+        name="api-laying-search-stop",
+    ),
+    path(
         "rooms/<uuid:room_id>/laying-plans/",
         laying.LayingPlans.as_view(),
         name="api-laying-plans",

@@ -92,6 +92,7 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("POST", "api-heat"): answers(422, 422, 422, 404),
     ("POST", "api-laying-searches"): answers(422, 422, 403, 404),  # no control yet
     ("GET", "api-laying-search"): READ,
+    ("POST", "api-laying-search-stop"): answers(200, 200, 403, 404),
     ("GET", "api-laying-plans"): READ,
     ("POST", "api-laying-plans"): answers(422, 422, 403, 404),
     ("POST", "api-as-laid"): answers(422, 422, 403, 404),
@@ -652,8 +653,11 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-job": {"job_id": job.pk},
         "api-room": {"room_id": room.pk},
         **{route: {"room_id": room.pk} for route in OF_A_ROOM},
-        "api-laying-search": {
-            "search_id": LayingSearchFactory(contractor=alder, room=room, asked_by=olive).pk
+        **{
+            route: {
+                "search_id": LayingSearchFactory(contractor=alder, room=room, asked_by=olive).pk
+            }
+            for route in ("api-laying-search", "api-laying-search-stop")
         },
         "api-material": {"material_id": material.pk},
         "api-element": {"row_id": element.pk},

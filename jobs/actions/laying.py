@@ -97,6 +97,18 @@ def ask_for_ways(
     return search
 
 
+def stop_looking(*, search: LayingSearch, at: datetime) -> LayingSearch:
+    """Have the worker end a search with what it has found; one that is finished stays as it is.
+
+    Where nothing is found yet, the worker goes on until there is a plan, or none can be.
+    """
+    LayingSearch.objects.filter(pk=search.pk, finished_at=None, stop_asked_at=None).update(
+        stop_asked_at=at
+    )
+    search.refresh_from_db()
+    return search
+
+
 def look_for_ways(search: LayingSearch, *, at: datetime) -> None:
     """Lay the room of a claimed search and keep what was found, or why nothing was.
 
@@ -111,8 +123,11 @@ def look_for_ways(search: LayingSearch, *, at: datetime) -> None:
         search.found = [_told(room, plan)]
         search.save(update_fields=["found"])
 
+    def stopped() -> bool:
+        return LayingSearch.objects.filter(pk=search.pk, stop_asked_at__isnull=False).exists()
+
     try:
-        plans = alternatives(room, better=better)
+        plans = alternatives(room, better=better, stopped=stopped)
     except NothingToLay as refused:
         search.refused = refused.detail
     else:

@@ -207,6 +207,17 @@ class LayingSearchDetail(APIView):
         return Response(SearchOutput(search).data)
 
 
+class LayingSearchStop(APIView):
+    @extend_schema(request=None, responses=SearchOutput)
+    @idempotent
+    def post(self, request: MemberRequest, search_id: str) -> Response:
+        """End a search with the best that it has found so far."""
+        may_write(LayingPlan, request.user)
+        search = visible(LayingSearch.objects.all(), request.user, pk=search_id)
+        ended = laying.stop_looking(search=search, at=timezone.now())
+        return Response(SearchOutput(ended).data)
+
+
 class LayingPlans(ListView):
     @extend_schema(parameters=[PlanFilters], responses=LayingPlanOutput(many=True))
     def get(self, request: MemberRequest, room_id: str) -> Response:

@@ -99,16 +99,21 @@ def lay(room: Room) -> LayingPlan:
 
 
 def alternatives(
-    room: Room, *, most: int = 3, better: Callable[[LayingPlan], None] | None = None
+    room: Room,
+    *,
+    most: int = 3,
+    better: Callable[[LayingPlan], None] | None = None,
+    stopped: Callable[[], bool] = lambda: False,
 ) -> list[LayingPlan]:
     """Return up to `most` plans of different elements, the one that warms most first.
 
     The others warm less, with fewer turns or with less wire. `better` is told each plan that
-    warms more than all before it. Raises NothingToLay.
+    warms more than all before it; `stopped` is asked, once there is a plan, whether that will
+    do. Raises NothingToLay.
     """
     warmest = 0.0
     found: dict[tuple[str, ...], Laid] = {}
-    for laid in _plans(room, only_better=False):
+    for laid in _plans(room, only_better=False, stopped=stopped):
         key = tuple(sorted(each.element for each in laid.plan.elements))
         if key not in found or laid.measures.covered_m2 > found[key].measures.covered_m2:
             found[key] = laid
@@ -131,7 +136,9 @@ def _wire(room: Room, plan: LayingPlan) -> float:
     return sum(entry.wire_mm for laid in plan.elements if (entry := room.element(laid.element)))
 
 
-def _plans(room: Room, *, only_better: bool) -> Iterator[Laid]:
+def _plans(
+    room: Room, *, only_better: bool, stopped: Callable[[], bool] = lambda: False
+) -> Iterator[Laid]:
     """Yield plans without violations, the most promising first, within an effort.
 
     The search is made in the room's normal pose, and each plan judged in the room itself.
@@ -152,6 +159,8 @@ def _plans(room: Room, *, only_better: bool) -> Iterator[Laid]:
             continue
         effort -= trial.wire_mm  # whether anything comes of it or not
         for number, wires in enumerate(trial.ways, 1):
+            if found and stopped():
+                return
             plan = connect(turned, wires)
             if plan is not None and not violations(room, plan := carried_back(plan, pose)):
                 laid = Laid(plan, measure(room, plan), min(1.0, trial.promise))

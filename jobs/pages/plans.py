@@ -75,11 +75,14 @@ def plans_page(request: PageRequest, room_id: UUID) -> HttpResponse:
 @page("GET", "POST")
 @vary_on_headers("HX-Request")
 def search_page(request: PageRequest, search_id: UUID) -> HttpResponse:
-    """How far a search is; a POST keeps one of the ways that it found."""
+    """How far a search is; a POST ends it, or keeps one of the ways that it found."""
     searches = LayingSearch.objects.select_related("room__job")
     if request.method == "POST":
         may_write(LayingPlan, request.user)
     search = visible(searches, request.user, pk=search_id)
+    if request.method == "POST" and "stop" in request.POST:
+        laying.stop_looking(search=search, at=request.now)
+        return redirect("room-plans", room_id=search.room_id)
     if request.method == "POST":
         return _keep(request, search)
     if not request.htmx:

@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from jobs import tasks
+from jobs.actions import laying
 from jobs.models import LayingPlan, LayingSearch, Room
 from tests.factories import LayingSearchFactory, MaterialFactory, RoomFactory
 from tests.jobs.test_api_room_plans import CABLE_ID, CABLE_SPEC
@@ -89,6 +90,20 @@ def test_the_best_so_far_is_seen_while_a_worker_looks(api, olive, searched):
     LayingSearch.objects.update(finished_at=None)
     part = api(olive).get(f"/laying-searches/{searched.pk}/", HTTP_HX_REQUEST="true")
     assert re.search(r"Best so far: \d\d % of the heatable floor", words(part))
+
+
+def test_a_search_is_stopped_with_the_best_so_far(api, finn, vera, bath, searched, real_now):
+    page, ways = f"/rooms/{bath.pk}/plans/", f"/laying-searches/{searched.pk}/"
+    LayingSearch.objects.update(finished_at=None)
+    assert "Stop and keep the best" in words(api(finn).get(page))
+    assert api(vera).post(ways, {"stop": "1"}, format="multipart").status_code == 403
+    assert api(finn).post(ways, {"stop": "1"}, format="multipart")["Location"] == page
+    assert "It ends with the best it has." in words(api(finn).get(page))
+    search = LayingSearch.objects.get()
+    with CaptureQueriesContext(connection) as asked:
+        laying.look_for_ways(search, at=real_now)
+    assert any('"stop_asked_at" IS NOT NULL' in query["sql"] for query in asked)
+    assert LayingSearch.objects.get().found == searched.found
 
 
 def test_ways_are_compared_and_one_is_kept(api, finn, bath, searched):

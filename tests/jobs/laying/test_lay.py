@@ -83,6 +83,12 @@ def test_the_alternatives_differ_in_their_elements_and_the_first_warms_most():
     assert all(violations(room, plan) == [] for plan in plans)
 
 
+def test_a_search_that_is_stopped_keeps_the_plan_that_it_has():
+    told = []
+    plans = alternatives(parse_room(bare_room()), better=told.append, stopped=lambda: True)
+    assert plans == told != []
+
+
 @pytest.mark.parametrize(
     ("changed", "says"),
     [
