@@ -7,6 +7,8 @@
 const READINGS = "/api/v1/checks/";
 const TEMPERATURES = "/api/v1/site-temperatures/";
 const ANSWER_WITHIN_MS = 8000;
+const PHOTO_WITHIN_MS = 90000;
+const PHOTO_PX = 1600; // The server keeps no more of a picture, and a bad signal carries less.
 const RETRY_EVERY_MS = 20000;
 
 /* ---- the box: one IndexedDB store, a row per thing that was sent or waits ---- */
@@ -46,22 +48,27 @@ function token() {
   return found ? decodeURIComponent(found[1]) : "";
 }
 
+function content(row) {
+  const headers = { "X-CSRFToken": token() };
+  if (row.file) {
+    const body = new FormData();
+    body.append("image", row.file, "photo.jpg");
+    return { headers, body };
+  }
+  const body = row.url === READINGS ? { ...row.body, sent_at: new Date().toISOString() } : row.body;
+  return { headers: { ...headers, "Content-Type": "application/json" }, body: JSON.stringify(body) };
+}
+
 async function send(row) {
   const patience = new AbortController();
-  const timer = setTimeout(() => patience.abort(), ANSWER_WITHIN_MS);
+  const timer = setTimeout(() => patience.abort(), row.file ? PHOTO_WITHIN_MS : ANSWER_WITHIN_MS);
   try {
-    const body = row.url === READINGS ? { ...row.body, sent_at: new Date().toISOString() } : row.body;
-    const answer = await fetch(row.url, {
-      method: "POST",
-      credentials: "same-origin",
-      headers: { "Content-Type": "application/json", "X-CSRFToken": token() },
-      body: JSON.stringify(body),
-      signal: patience.signal,
-    });
+    const answer = await fetch(row.url, { method: "POST", credentials: "same-origin", signal: patience.signal, ...content(row) });
     const told = await answer.json();
     if (answer.status === 201 || answer.status === 200) {
       row.state = told.measured_twice ? "twice" : "sent";
       row.answer = told;
+      delete row.file; // The server has it; the phone needs the room.
     } else if ([401, 403, 429].includes(answer.status) || answer.status >= 500) {
       row.why = told.title;
       return row;
@@ -78,10 +85,10 @@ async function send(row) {
   return row;
 }
 
-/* One page at a time sends: two of them would only ask twice. */
+/* One page at a time sends: two of them would only ask twice. A photo lets readings go first. */
 async function sendAll() {
   const work = async () => {
-    for (const row of await all()) {
+    for (const row of (await all()).sort((a, b) => Boolean(a.file) - Boolean(b.file))) {
       if (row.state === "unsent" && (await send(row)).state === "unsent") break;
     }
   };
@@ -167,6 +174,28 @@ function temperatureOf(form) {
   return { url: TEMPERATURES, body, shown: `${read} ${form.dataset.unit}` };
 }
 
+function photoOf(form) {
+  const file = form.elements.image.files[0];
+  return file ? { url: form.dataset.url, file, shown: form.dataset.shown } : null;
+}
+
+/* As large as the server keeps it; as it is where the browser cannot read it. */
+async function small(file) {
+  let picture;
+  try {
+    picture = await createImageBitmap(file);
+  } catch (error) {
+    if (error.name !== "InvalidStateError") throw error;
+    return file;
+  }
+  const scale = Math.min(1, PHOTO_PX / Math.max(picture.width, picture.height));
+  const canvas = document.createElement("canvas");
+  canvas.width = Math.round(picture.width * scale);
+  canvas.height = Math.round(picture.height * scale);
+  canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+  return new Promise((resolve) => canvas.toBlob(resolve, "image/jpeg", 0.85));
+}
+
 /* By the bands that the server worked out for this range; null where it cannot be told here. */
 function judged(row) {
   const reading = row.body.readings.at(-1);
@@ -196,13 +225,14 @@ function showKept(form, row) {
 async function take(event) {
   const form = event.target;
   const over = event.submitter && event.submitter.name === "over_range";
-  const made = form.dataset.outbox === "check" ? readingOf(form, over) : temperatureOf(form);
+  const made = { check: readingOf, temperature: temperatureOf, photo: photoOf }[form.dataset.outbox](form, over);
   if (made === null) return; // The server says what is wrong, or the browser that there is no signal.
   event.preventDefault();
+  if (made.file) made.file = await small(made.file);
   const at = new Date().toISOString();
   const id = crypto.randomUUID();
   const row = { ...made, id, at, label: form.dataset.label, state: "unsent" };
-  row.body = { ...row.body, client_id: id, [row.url === READINGS ? "taken_at" : "at"]: at };
+  if (row.body) row.body = { ...row.body, client_id: id, [row.url === READINGS ? "taken_at" : "at"]: at };
   await keep(row);
   await show();
   await send(row);

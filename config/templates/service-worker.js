@@ -42,7 +42,8 @@ async function page(request) {
   const kept = await caches.open(KEPT);
   try {
     const answer = await Promise.race([fetch(request), late()]);
-    if (answer.ok && !answer.redirected) await kept.put(request, answer.clone());
+    // What an address says once (that a photo is kept) is not said again without signal.
+    if (answer.ok && !answer.redirected && !new URL(request.url).search) await kept.put(request, answer.clone());
     return answer;
   } catch (error) {
     if (!(error instanceof TypeError)) throw error;

@@ -14,6 +14,7 @@ from django.urls import reverse
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import editable, visible
+from jobs.forms import PhotoForm
 from jobs.models import Member, Room
 from jobs.pages.drawing import drawn
 from jobs.requests import PageRequest
@@ -96,6 +97,8 @@ def field_room(request: PageRequest, room_id: UUID) -> HttpResponse:
         "drawn": drawn(request.user, room, system=room.job.units),
         "assumed": assumed_materials([room]).get(room.pk, ()),
         "not_dead": request.GET.get("dead") == "no",
+        "photo_kept": request.GET.get("photo") == "kept",
+        "photo_form": PhotoForm() if request.user.role != "viewer" else None,
         "sets": [
             (one, STAGES[one.stage]) for one in each.sets if one.needed and one.stage != "service"
         ],

@@ -1,9 +1,12 @@
 """The phone on site: one hand, bad signal, a battery that dies, an answer that is lost."""
 
 import re
+from io import BytesIO
 
 from django.urls import reverse
+from PIL import Image
 
+from jobs.models import RoomPhoto
 from readings.models import Check, Reading, SiteTemperature
 from tests.pages.world import build
 
@@ -225,3 +228,75 @@ def test_a_thermometer_without_signal_waits_too(context_of, olive, finn, real_no
     page.goto(reverse("outbox"))
     page.get_by_text("Sent and received").wait_for()
     assert SiteTemperature.objects.get(room=world.kitchen).celsius == 13.5
+
+
+def test_a_tab_killed_in_mid_request_sends_once_more_and_makes_no_second_check(
+    context_of, olive, finn, real_now
+):
+    world = build(olive, finn, real_now)
+    context = context_of(finn, service_workers="block", **PHONE)
+    page = context.new_page()
+    taken = []
+    context.route(re.compile("/api/v1/checks/"), lambda route: taken.append(route.fetch()))
+    before = Check.objects.count()
+    page.goto(step_url(world))
+    page.get_by_label("What does the meter show?").fill("98.8")
+    page.get_by_role("button", name="Check this reading").tap()
+    for _ in range(100):
+        if taken:
+            break
+        page.wait_for_timeout(50)
+    page.close()
+    assert taken[0].status == 201
+    context.unroute_all()
+    page = context.new_page()
+    page.goto(reverse("outbox"))
+    page.get_by_text("Sent and received").wait_for()
+    assert Check.objects.count() == before + 1
+
+
+def test_a_photo_without_signal_waits_on_the_phone_and_goes_out_small(
+    context_of, looker, olive, finn, real_now
+):
+    world = build(olive, finn, real_now)
+    file = BytesIO()
+    Image.effect_noise((3200, 2400), 90).save(file, "JPEG")
+    context = context_of(finn, service_workers="block", **PHONE)
+    page = context.new_page()
+    watcher = looker(page)
+    page.goto(reverse("field-room", args=[world.bathroom.pk]))
+    context.set_offline(True)
+    page.get_by_label("Photo of the floor").set_input_files(
+        {"name": "floor.jpg", "mimeType": "image/jpeg", "buffer": file.getvalue()}
+    )
+    page.get_by_role("button", name="Keep the photo").tap()
+    page.get_by_role("heading", name="Not sent: photo").wait_for()
+    assert "1 not sent yet" in unsent(page)
+    watcher.complaints.clear()  # that there is no network
+    watcher.check("photo-kept")
+    page.close()  # the battery dies
+    context.set_offline(False)
+    sent = []
+    context.on("request", lambda request: sent.append(request))
+    page = context.new_page()
+    page.goto(reverse("outbox"))
+    page.get_by_text("Sent and received").wait_for()
+    kept = RoomPhoto.objects.get(room=world.bathroom)
+    assert (kept.width_px, kept.height_px) == (1600, 1200)
+    (post,) = [request for request in sent if request.method == "POST"]
+    assert len(post.post_data_buffer or b"") < len(file.getvalue()) / 3
+    assert watcher.complaints == []
+
+
+def test_a_photo_with_signal_is_told_as_kept(context_of, olive, finn, real_now):
+    world = build(olive, finn, real_now)
+    file = BytesIO()
+    Image.new("RGB", (1500, 1200), "grey").save(file, "JPEG")
+    page = context_of(finn, service_workers="block", **PHONE).new_page()
+    page.goto(reverse("field-room", args=[world.bathroom.pk]))
+    page.get_by_label("Photo of the floor").set_input_files(
+        {"name": "floor.jpg", "mimeType": "image/jpeg", "buffer": file.getvalue()}
+    )
+    page.get_by_role("button", name="Keep the photo").tap()
+    page.get_by_text("The photo is kept, without its place and camera.").wait_for()
+    assert RoomPhoto.objects.filter(room=world.bathroom).count() == 1
