@@ -15,6 +15,7 @@ from uuid_utils.compat import uuid7
 from config.errors import DomainError
 
 OFFICE, FIELD, VIEWER = "office", "field", "viewer"
+EITHER: frozenset[str] = frozenset({OFFICE, FIELD})
 
 
 class UnknownId(DomainError):

@@ -8,8 +8,8 @@ from django.db import models
 from django.db.models import Q
 from django.utils.functional import cached_property
 
-from config.tenancy import SameContractor, TenantModel, VersionedModel
-from jobs.models import EITHER, Element, FloorSensor, Job, Member, Room
+from config.tenancy import EITHER, SameContractor, TenantModel, VersionedModel
+from jobs.models import Element, FloorSensor, Job, Member, Room
 
 STAGES = ("arrival", "laid", "covered", "handover", "service")
 OUTCOMES = ("pass", "fail", "undecided")
