@@ -12,6 +12,7 @@ from django.conf import settings
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
 from django.shortcuts import render, resolve_url
+from django.template.response import TemplateResponse
 from django.utils import timezone, translation
 from django.utils.cache import patch_cache_control
 from django.utils.translation import gettext
@@ -43,6 +44,8 @@ def page(*methods: str) -> Callable[[View], View]:
                 return HttpResponseRedirect(f"{resolve_url(settings.LOGIN_URL)}?{asked}")
             with translation.override(request.user.language):
                 response = view(request, *args, **kwargs)
+                if isinstance(response, TemplateResponse):
+                    response.render()  # Django's own views leave that for later
             response.headers["Content-Language"] = request.user.language
             patch_cache_control(response, private=True, no_cache=True)
             return response

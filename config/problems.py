@@ -8,6 +8,8 @@ from typing import Any, NamedTuple
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils import translation
+from django.utils.translation import gettext
 from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import set_rollback
@@ -201,6 +203,16 @@ def problem_response(slug: str, detail: str = "") -> JsonResponse:
     return JsonResponse(body, status=body["status"], content_type=MEDIA_TYPE)
 
 
+def problem_page(request: HttpRequest, title: str, *, status: int) -> HttpResponse:
+    """A refusal as a page, in the language of whoever is logged in, else of the browser."""
+    member = getattr(request, "user", None)
+    language = translation.get_language()
+    if member is not None and member.is_authenticated:
+        language = member.language
+    with translation.override(language):
+        return render(request, "problem.html", {"title": gettext(title)}, status=status)
+
+
 def wants_page(request: HttpRequest) -> bool:
     return not request.path.startswith("/api/")
 
@@ -211,28 +223,26 @@ def locked_out(
     """After too many wrong passwords (django-axes calls this)."""
     detail = "Too many wrong passwords for this name from this address. Wait 15 minutes."
     if wants_page(request):
-        return render(request, "problem.html", {"title": detail}, status=429)
+        return problem_page(request, detail, status=429)
     return problem_response("too-many-tries", detail)
 
 
 def page_not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     if wants_page(request):
-        title = "This link does not open anything now."
-        return render(request, "problem.html", {"title": title}, status=404)
+        return problem_page(request, "This link does not open anything now.", status=404)
     return problem_response("not-found")
 
 
 def permission_denied(request: HttpRequest, exception: Exception) -> HttpResponse:
     if wants_page(request):
-        title = PROBLEMS["not-yours"].title
-        return render(request, "problem.html", {"title": title}, status=403)
+        return problem_page(request, PROBLEMS["not-yours"].title, status=403)
     return problem_response("not-yours")
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
     if wants_page(request):
         title = "Something went wrong on our side. Nothing of yours was changed. Try again."
-        return render(request, "problem.html", {"title": title}, status=500)
+        return problem_page(request, title, status=500)
     return problem_response("unexpected", "Nothing was changed. Send the same again.")
 
 

@@ -18,9 +18,8 @@ class Source:
     looked_up: bool
 
     def __str__(self) -> str:
-        if self.looked_up:
-            return self.text
-        return Sentence("{text} (from memory; look it up)", text=self.text)
+        text = Sentence(self.text)
+        return text if self.looked_up else Sentence("{text} (from memory; look it up)", text=text)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -274,7 +274,7 @@ class ReadingFactory(DjangoModelFactory):
     kind = "supply"
     value = 230.0
     outcome = "pass"
-    because = "230 V is what is meant to be there."
+    because = "Supply: 230 V lies inside 207.0 to 253.0\u00a0V, and this meter can tell."
 
 
 class CrewFactory(DjangoModelFactory):

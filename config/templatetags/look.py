@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
 from config.marks import MARKS
+from config.wording import in_language
 
 register = template.Library()
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -91,6 +92,12 @@ def figure(value: float | None, decimals: int = 0) -> str:
     if value is None:
         return "–"
     return f"{value:,.{decimals}f}".replace(",", NO_BREAK).replace("-", "−")
+
+
+@register.filter
+def said(text: str) -> str:
+    """A rule's sentence in the reader's language."""
+    return in_language(text)
 
 
 @register.filter

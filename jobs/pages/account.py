@@ -46,6 +46,9 @@ class ChangePassword(Unprocessable, views.PasswordChangeView):  # type: ignore[m
         return super().form_valid(form)
 
 
+change_password = page("GET", "POST")(ChangePassword.as_view())
+
+
 class ResetPassword(Unprocessable, views.PasswordResetView):  # type: ignore[misc]
     template_name = "jobs/password_reset.html"
     form_class = PasswordReset

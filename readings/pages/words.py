@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from config.wording import in_language
 from readings import wording
 from readings.assess import RoomFacts
 from readings.bands import Bands
@@ -51,7 +52,13 @@ class Row(NamedTuple):
 def rows(check: Check) -> list[Row]:
     found = sorted(check.readings.all(), key=lambda reading: reading.position)
     return [
-        Row(what(reading), shown(reading), reading.outcome, reading.because, reading)
+        Row(
+            what(reading),
+            shown(reading),
+            reading.outcome,
+            in_language(reading.because),
+            reading,
+        )
         for reading in found
     ]
 
@@ -141,9 +148,9 @@ def worked_out(reading: Reading) -> list[str]:
         )
     if figures.get("low") is not None or figures.get("high") is not None:
         between = wording.between(figures.get("low"), figures.get("high"), unit)
-        lines.append(gettext("Limits: %(limits)s.") % {"limits": between})
+        lines.append(gettext("Limits: %(limits)s.") % {"limits": in_language(between)})
     for name, share in figures.get("components", {}).items():
-        lines.append(f"{name}: {wording.figure(share)} {unit}")
+        lines.append(f"{in_language(name)}: {wording.figure(share)} {unit}")
     if figures.get("probability") is not None:
         lines.append(
             gettext(

@@ -7,6 +7,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from config.wording import in_language
 from jobs.units import NO_BREAK
 from readings.pages.words import STAGES
 from scheduling.models import Layer
@@ -59,7 +60,7 @@ def sentence(said: Said) -> str:
                 day = datetime.fromisoformat(at).astimezone(ZoneInfo(zone)).date()
                 figures[name] = date_format(day, "D j M Y").replace(" ", NO_BREAK)
     if what := figures.get("what"):
-        figures["what"] = gettext(what)
+        figures["what"] = in_language(what)
     said_so = gettext(SAYS[said.key]).format(**figures)
     return said_so[:1].upper() + said_so[1:]
 

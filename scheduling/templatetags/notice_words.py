@@ -10,6 +10,8 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from config.wording import in_language
+
 register = template.Library()
 
 EXPOSURES = {
@@ -58,5 +60,5 @@ def local_day(at: datetime, zone: str) -> str:
 def reason_words(reason: Sequence[Any]) -> str:
     """A reason as `moves` stores it, `[template, figures]`; the text of a hold is said too."""
     template, figures = reason
-    said = {name: gettext(text) if name == "text" else text for name, text in figures.items()}
+    said = {name: in_language(text) if name == "text" else text for name, text in figures.items()}
     return gettext(template).format(**said)

@@ -10,6 +10,7 @@ from jobs.models import Job, KeepOut, Member, Room
 from jobs.models import LayingPlan as StoredPlan
 from readings.actions.checks import CheckSent, record_check
 from readings.models import InstrumentRange
+from scheduling.energize import CAUTION
 from scheduling.models import Decision, Layer, Notice, Visit
 from tests.factories import (
     BookingFactory,
@@ -144,7 +145,9 @@ def build(olive: Member, finn: Member, now: datetime) -> World:
                     "ready": None,
                 }
             ],
-            "because": ["Mortar bed: 61 of 168 hours are reached; cold hours count for less."],
+            "because": [
+                "layer 1, Mortar bed: 61 of 168 h at 20 °C are reached; below 5 °C nothing counts."
+            ],
             "holds": [
                 {
                     "code": "electrician-missing",
@@ -153,7 +156,7 @@ def build(olive: Member, finn: Member, now: datetime) -> World:
                     "cleared_by": "The licensed electrician signs.",
                 }
             ],
-            "caution": "Switch the circuit off and prove it dead before any work on it.",
+            "caution": CAUTION,
         },
         may_energize=False,
         earliest=now + timedelta(days=5),
