@@ -8,7 +8,16 @@ from math import ceil
 from zoneinfo import ZoneInfo
 
 from jobs import drawing, plan_picture
-from jobs.certificate import Annex, Certificate, Drawing, Floor, Signature, Verify
+from jobs.certificate import (
+    Annex,
+    Certificate,
+    Drawing,
+    ElementRow,
+    Floor,
+    ProofTable,
+    Signature,
+    Verify,
+)
 from jobs.plan_picture import PlanPicture
 from jobs.qr import qr_svg
 from jobs.room_picture import StoredPlan, picture
@@ -50,6 +59,8 @@ MOST_ROOMS_SUMMED_UP = 8
 MOST_TERMS = 4
 MOST_SENTENCES = 4
 CODE_MM = 24.0
+ELEMENTS_ANNEX = "What lies in the floors"
+LISTS_ANNEX = "What was assumed, what not checked"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,20 +96,12 @@ def printed(
     voided = _void(void, zone) if void else ""
     elements = [row for room in rooms for row in element_rows(room)]
     shown = elements[:MOST_ELEMENTS]
-    free_mm = FIRST_PAGE_MM - LINE_MM * (
-        _lines(title, TITLE_LETTERS)
-        + _lines(head, HEAD_LETTERS)
-        + _lines(intro, INTRO_LETTERS)
-        + (_lines(voided, HEAD_LETTERS) + 1 if voided else 0)
-        + (1 if shown != elements else 0)
-        - 3
-    )
-    free_mm -= sum(
-        ROW_MM + LINE_MM * (_lines(f"{row.element}, {row.serial}", ELEMENT_LETTERS) - 1)
-        for row in shown
-    )
     plans = _Plans(rooms, system)
-    first = plans.on_page(free_mm)
+    first = plans.on_page(
+        _left_for_plan_mm(
+            title=title, head=head, intro=intro, voided=voided, shown=shown, all_of=elements
+        )
+    )
     governing = _governing(rooms)
     proofs = [proof_of(room, zone) for room in rooms]
     summed_up = sum(len(proof.rows) for proof in proofs) > MOST_PROOF_ROWS
@@ -108,27 +111,15 @@ def printed(
 
     sheets = [_Sheet(annex=annex, room=room) for room, annex in plans.sheets(first)]
     if shown != elements:
-        sheets.append(_Sheet(annex=Annex(title="What lies in the floors", elements=elements)))
+        sheets.append(_Sheet(annex=Annex(title=ELEMENTS_ANNEX, elements=elements)))
     for room, proof, floor in zip(rooms, proofs, floors, strict=True):
         whole = room is governing and len(floor.terms) <= MOST_TERMS
         sheets.append(
-            _Sheet(
-                annex=Annex(
-                    title=f"The record of {room['name']}",
-                    proof=proof if summed_up else None,
-                    floor=None if whole else floor,
-                    reasons=reasons(room),
-                    checks=[logged(check, zone) for check in room["checks"]],
-                )
+            _record_of(
+                room, zone, proof=proof if summed_up else None, floor=None if whole else floor
             )
         )
-    more = [
-        (what, sentences)
-        for what, sentences in (("Assumed", assumed), ("Not checked", not_checked))
-        if len(sentences) > MOST_SENTENCES
-    ]
-    if more:
-        sheets.append(_Sheet(annex=Annex(title="What was assumed, what not checked", lists=more)))
+    sheets += _long_lists(assumed=assumed, not_checked=not_checked)
 
     def annex_with(title: str) -> int:
         return next(at for at, each in enumerate(sheets, 1) if each.annex.title == title)
@@ -137,7 +128,7 @@ def printed(
         if len(sentences) <= MOST_SENTENCES:
             return list(sentences)
         left = len(sentences) - MOST_SENTENCES + 1
-        number = annex_with("What was assumed, what not checked")
+        number = annex_with(LISTS_ANNEX)
         return [*sentences[: MOST_SENTENCES - 1], f"{left} more: annex {number}."]
 
     return Certificate(
@@ -150,8 +141,7 @@ def printed(
         head=head,
         intro=intro,
         elements=shown,
-        elements_note=f"{len(elements) - MOST_ELEMENTS} more: annex "
-        f"{annex_with('What lies in the floors')}."
+        elements_note=f"{len(elements) - MOST_ELEMENTS} more: annex {annex_with(ELEMENTS_ANNEX)}."
         if shown != elements
         else "",
         drawing=first,
@@ -172,6 +162,55 @@ def printed(
         call=f"{contractor['name']}, {contractor['phone']}, and say number {record['number']}.",
         annexes=[each.annex for each in sheets],
     )
+
+
+def _left_for_plan_mm(
+    *,
+    title: str,
+    head: str,
+    intro: str,
+    voided: str,
+    shown: Sequence[ElementRow],
+    all_of: Sequence[ElementRow],
+) -> float:
+    """The height that the words and the elements of the first page leave for its plan."""
+    lines = (
+        _lines(title, TITLE_LETTERS)
+        + _lines(head, HEAD_LETTERS)
+        + _lines(intro, INTRO_LETTERS)
+        + (_lines(voided, HEAD_LETTERS) + 1 if voided else 0)
+        + (1 if shown != all_of else 0)
+        - 3
+    )
+    rows_mm = sum(
+        ROW_MM + LINE_MM * (_lines(f"{row.element}, {row.serial}", ELEMENT_LETTERS) - 1)
+        for row in shown
+    )
+    return FIRST_PAGE_MM - LINE_MM * lines - rows_mm
+
+
+def _record_of(
+    room: Record, zone: ZoneInfo, *, proof: ProofTable | None, floor: Floor | None
+) -> _Sheet:
+    return _Sheet(
+        annex=Annex(
+            title=f"The record of {room['name']}",
+            proof=proof,
+            floor=floor,
+            reasons=reasons(room),
+            checks=[logged(check, zone) for check in room["checks"]],
+        )
+    )
+
+
+def _long_lists(*, assumed: Sequence[str], not_checked: Sequence[str]) -> list[_Sheet]:
+    """Those lists, whole, that the second page has no room for: one sheet or none."""
+    long = [
+        (what, sentences)
+        for what, sentences in (("Assumed", assumed), ("Not checked", not_checked))
+        if len(sentences) > MOST_SENTENCES
+    ]
+    return [_Sheet(annex=Annex(title=LISTS_ANNEX, lists=long))] if long else []
 
 
 def _lines(text: str, letters: int) -> int:
