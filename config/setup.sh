@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Prepares .venv from requirements.lock and the parts that Python packages can't bring along.
-# `setup.sh` does what running needs; `setup.sh chromium` adds what the tests look with: a browser,
+# `setup.sh` does what running needs; `setup.sh chromium` adds what the tests look with: browsers,
 # and a reader of PDFs that is not ours.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -72,6 +72,9 @@ fi
 
 if [ "${1:-}" = chromium ]; then
     command -v chromium >/dev/null || debian chromium
+    # Its test is skipped, with the reason, where it can't be had.
+    command -v firefox-esr >/dev/null || command -v firefox >/dev/null ||
+        (debian firefox-esr) || say "going on without Firefox"
     command -v pdftoppm >/dev/null && command -v pdfsig >/dev/null || debian poppler-utils
     command -v openssl >/dev/null || debian openssl
 fi
