@@ -192,10 +192,11 @@ def distrusted(found: Verdict, calibration: Calibration | None) -> Verdict:
     """A pass by a meter past its calibration proves nothing; a fail still stops the work."""
     if found.outcome != "pass" or calibration is None or calibration.trusted:
         return found
+    why = f"{calibration.because[0].lower()}{calibration.because[1:]}"
     return replace(
         found,
         outcome="undecided",
-        because=f"{found.because} But {calibration.because[0].lower()}{calibration.because[1:]}",
+        because=f"{found.because} But {why}",
         next_step="Measure again with a calibrated meter.",
     )
 

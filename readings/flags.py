@@ -33,11 +33,12 @@ def flags(
     if late := [name for name in before if name in passed and passed[name] > taken_at]:
         found.append(f"Taken before the check of the stage {late[-1]}, which comes first.")
     if sent_at is not None and abs(received_at - sent_at) > CLOCK_WRONG:
-        ahead = sent_at > received_at
+        wrong = _long(abs(received_at - sent_at))
+        at = f"{taken_at + (received_at - sent_at):%Y-%m-%d %H:%M}Z"
         found.append(
-            f"The phone's clock was {_long(abs(received_at - sent_at))} "
-            f"{'ahead' if ahead else 'behind'} when it sent; by ours it was taken at "
-            f"{taken_at + (received_at - sent_at):%Y-%m-%d %H:%M}Z."
+            f"The phone's clock was {wrong} ahead when it sent; by ours it was taken at {at}."
+            if sent_at > received_at
+            else f"The phone's clock was {wrong} behind when it sent; by ours it was taken at {at}."
         )
     elif taken_at - received_at > CLOCK_WRONG:
         found.append(

@@ -167,8 +167,11 @@ def _broken(
     return SensorFinding(
         verdict=Verdict(
             outcome="fail",
-            because=f"Sensor: {read} would be {'below' if is_open else 'above'} {end}. It is "
-            f"{'open' if is_open else 'shorted'}, or it is another sensor.{_others(fits)}",
+            because=f"Sensor: {read} would be below {end}. It is open, or it is another sensor."
+            f"{_others(fits)}"
+            if is_open
+            else f"Sensor: {read} would be above {end}. It is shorted, or it is another sensor."
+            f"{_others(fits)}",
             next_step=f"{STOP} Free the sensor's ends and measure again; if it stays, replace it "
             "before the floor is covered.",
             value=ohms,

@@ -169,13 +169,6 @@ def _way(
         turns=f"{measures['turns_per_m2'] * floor:.0f}",
         wire=f"{measures['wire_m']:g} m",
         power=f"{watts:.0f} W",
-        gives_up=_gives_up(cold, floor, at),
+        gives_up=" ".join(map(in_language, plan["because"]))
+        or _("Next to nothing: less than 3 % of the heatable floor stays cold."),
     )
-
-
-def _gives_up(cold_m2: float, floor_m2: float, at: int) -> str:
-    if floor_m2 and cold_m2 / floor_m2 < 0.03:
-        return _("Next to nothing: less than 3 % of the heatable floor stays cold.")
-    if at == 0:
-        return _("The wire does not reach the rest, or is used up before.")
-    return _("Less warm floor than the first, for fewer turns or less wire.")

@@ -13,6 +13,7 @@ from config.errors import DomainError
 from config.forms import ConfirmForm
 from config.pages import page
 from config.tenancy import editable, may_write, visible
+from config.wording import in_language
 from jobs.models import Job
 from jobs.requests import PageRequest
 from scheduling.actions import plans
@@ -95,7 +96,7 @@ def _changes(request: PageRequest, row: Plan) -> list[Change]:
             task=str(words.TASKS.get(move.task, move.task)),
             was=_place(move.from_crew, move.from_day, move.from_half),
             now=_place(move.to_crew, move.to_day, move.to_half),
-            because="; ".join(move.because),
+            because="; ".join(map(in_language, move.because)),
         )
         for move in moves
     ]
