@@ -96,8 +96,10 @@ def booking(
     )
 
 
-def heat(*, room: str, at: datetime, likely: bool, zone: tzinfo) -> Entry:
-    """The day on which heat may come on, or came on."""
+def heat(
+    *, room: str, at: datetime, likely: bool, zone: tzinfo, assumed: Sequence[str] = ()
+) -> Entry:
+    """The day on which heat may come on, or came on; `assumed` are materials without a sheet."""
     day = at.astimezone(zone).date()
     return Entry(
         kind="heat",
@@ -107,10 +109,13 @@ def heat(*, room: str, at: datetime, likely: bool, zone: tzinfo) -> Entry:
         room=room,
         all_day=True,
         likely=likely,
+        detail=_resting(assumed),
     )
 
 
-def warm_up(*, room: str, steps: Sequence[Step], limit: Limit, likely: bool) -> list[Entry]:
+def warm_up(
+    *, room: str, steps: Sequence[Step], limit: Limit, likely: bool, assumed: Sequence[str] = ()
+) -> list[Entry]:
     """The steps of a first heating."""
     return [
         Entry(
@@ -125,7 +130,12 @@ def warm_up(*, room: str, steps: Sequence[Step], limit: Limit, likely: bool) -> 
                 "floor_c": step.floor_c,
                 "limit_c": limit.celsius,
                 "because": limit.because,
+                **_resting(assumed),
             },
         )
         for step in steps
     ]
+
+
+def _resting(assumed: Sequence[str]) -> dict[str, Any]:
+    return {"assumed": list(assumed)} if assumed else {}

@@ -227,12 +227,14 @@ def calendar_entries(
     room: str,
     limit: Limit,
     likely: bool,
+    rests_on: str = "",
     language: Language = "en",
     system: System = "metric",
 ) -> tuple[CalendarEntry, ...]:
     """The steps as entries of a calendar, said to be likely while heat is not on.
 
-    `room` is how people call it; the text names the limit, its reason and the caution.
+    `room` is how people call it; the text names the limit, its reason and the caution, and what
+    the days rest on (`rests_on`, in the same language).
     """
     words = CALENDAR[language]
     title = words["likely"] if likely else words["title"]
@@ -247,7 +249,8 @@ def calendar_entries(
                 steps=len(steps),
                 limit=degrees(limit.celsius, system),
                 because=limit.because,
-            ),
+            )
+            + (f" {rests_on}" if rests_on else ""),
         )
         for step in steps
     )

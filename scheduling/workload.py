@@ -13,6 +13,7 @@ from scheduling.cure import Law, capped_rate
 from scheduling.planner.problem import Fixed, Job, Link, Task
 
 STEPS = ("survey", "prepare", "lay", "embed", "tile", "grout", "connect", "energize")
+AFTER_COVERING = STEPS[STEPS.index("embed") + 1 :]  # their times rest on what the floor is made of
 ANY_CREW = "any"
 SKILLS: Mapping[str, str] = {
     "survey": ANY_CREW,

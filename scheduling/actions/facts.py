@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Q
+from django.utils.translation import gettext
 
 from jobs.materials import drying_hours, heat_after_hours
 from jobs.models import Control, Element, FloorSensor, Material, Room
@@ -115,6 +116,18 @@ def assumed_materials(rooms: Sequence[Room]) -> dict[UUID, list[str]]:
         if is_assumed(row.material, row.curing) and row.material.name not in found[row.room_id]:
             found[row.room_id].append(row.material.name)
     return found
+
+
+def assumed_among(rooms: Sequence[Room]) -> list[str]:
+    """The same of several rooms together: what is said of their times rests on these."""
+    found = assumed_materials(rooms).values()
+    return list(dict.fromkeys(name for names in found for name in names))
+
+
+def assumed_words(names: Iterable[str]) -> str:
+    """What is said wherever a date rests on such materials."""
+    said = gettext("The figures of %(name)s are assumptions; no data sheet is at hand.")
+    return " ".join(said % {"name": name} for name in names)
 
 
 def _drying(curing: Mapping[str, Any], thickness_mm: float | None) -> dict[str, Any] | None:

@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 from uuid import UUID
@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from jobs.models import Contractor, Job, Material
 from scheduling.actions.crews import holidays_of
-from scheduling.actions.facts import material_facts
+from scheduling.actions.facts import is_assumed, material_facts
 from scheduling.halfday import half_day, zone_named
 from scheduling.models import Booking, Crew, CrewAbsence, Layer, Tool
 from scheduling.planner.problem import HOURS_PER_SLOT, Fixed, Pool, Problem, slot_of
@@ -68,6 +68,25 @@ def hardening_of(contractor_id: UUID, *, start: date) -> list[Hardening]:
         if covered is not None:
             walk, heat = (covered + math.ceil(hours / HOURS_PER_SLOT) for hours in waits_of(work))
             found.append(Hardening(job, covered, walk, heat))
+    return found
+
+
+def assumptions_of(contractor_id: UUID, jobs: Collection[UUID]) -> dict[UUID, list[str]]:
+    """The materials without a data sheet on which the waits of these jobs rest, by job."""
+    covering: dict[UUID, list[Layer]] = {job: [] for job in jobs}
+    rows = Layer.objects.filter(
+        contractor_id=contractor_id, room__job__in=jobs, removed_at=None
+    ).select_related("material", "room")
+    for layer in rows.order_by("position", "pk"):
+        covering[layer.room.job_id] += _covering([layer])
+    usual = None if all(covering.values()) else _usual_mortar(contractor_id)
+    found: dict[UUID, list[str]] = {}
+    for job, layers in covering.items():
+        pairs = [(layer.material, layer.curing) for layer in layers]
+        if not layers and usual:
+            pairs = [(usual, None)]
+        names = [material.name for material, curing in pairs if is_assumed(material, curing)]
+        found[job] = list(dict.fromkeys(names))
     return found
 
 
@@ -246,7 +265,8 @@ def _works(
         layers[layer.room.job_id].append(layer)
     covering = {job_id for job_id, of_job in layers.items() if _covering(of_job)}
     needed = any(job.pk not in covering for job in jobs.values())
-    usual = _usual_mortar(contractor_id) if needed else ()
+    mortar = _usual_mortar(contractor_id) if needed else None
+    usual = (_cure(mortar, None, None),) if mortar else ()
     return [
         _work(
             name,
@@ -306,13 +326,12 @@ def _work(
     )
 
 
-def _usual_mortar(contractor_id: UUID) -> tuple[Cure, ...]:
+def _usual_mortar(contractor_id: UUID) -> Material | None:
     """The slowest mortar of the catalogue, where it is not said yet which one will be taken."""
     mortars = Material.objects.filter(
         contractor_id=contractor_id, kind="mortar", retired_at=None
     ).order_by("pk")
-    cures = [_cure(material, None, None) for material in mortars]
-    return (max(cures, key=lambda cure: cure.heat_after_hours),) if cures else ()
+    return max(mortars, key=lambda mortar: _cure(mortar, None, None).heat_after_hours, default=None)
 
 
 def _cure(material: Material, curing: Mapping[str, Any] | None, thickness_mm: float | None) -> Cure:

@@ -9,16 +9,19 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Prefetch
+from django.utils import translation
 
 from config.errors import DomainError
 from config.sentence import Sentence
 from config.tenancy import told
+from config.wording import in_language
 from jobs.models import Member, Room
 from jobs.units import System
 from readings.flags import CLOCK_WRONG
 from readings.models import Check, SiteTemperature
 from scheduling.actions import decisions
+from scheduling.actions.facts import assumed_materials, assumed_words
 from scheduling.chart_words import Language
 from scheduling.halfday import zone_named
 from scheduling.models import Energizing, Layer, WarmUpStep
@@ -96,10 +99,26 @@ class WarmUpPlan(NamedTuple):
 
 def plan_of(room: Room, *, at: datetime) -> WarmUpPlan:
     """The warm-up of a room as of `at`: from when heat came on, else from the likely date."""
-    heat = Energizing.objects.filter(room=room, test_minutes=None).first()
+    return plans_of([room], at=at)[room.pk]
+
+
+def plans_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, WarmUpPlan]:
+    """The same of rooms, by room, in so many queries for all that are heated; jobs are read with
+    the rooms."""
+    done = Prefetch("steps", queryset=WarmUpStep.objects.order_by("done_at", "pk"))
+    heats = {
+        row.room_id: row
+        for row in Energizing.objects.filter(room__in=rooms, test_minutes=None)
+        .prefetch_related(done)
+        .order_by("-pk")
+    }
+    profiles = profiles_of(rooms)
+    return {room.pk: _plan(room, heats.get(room.pk), profiles[room.pk], at=at) for room in rooms}
+
+
+def _plan(room: Room, heat: Energizing | None, profile: Profile, *, at: datetime) -> WarmUpPlan:
     starts_at = heat.at if heat else _likely(room, at)
-    profile = profiles_of([room])[room.pk]
-    rows = list(heat.steps.order_by("done_at", "pk")) if heat else []
+    rows = list(heat.steps.all()) if heat else []
     resumed = [(row.step, row.resumed_at) for row in rows if row.resumed_at]
     steps, limit = planned(room, starts_at=starts_at, profile=profile, resumed=resumed)
     stops = [row for row in rows if row.stopped_because and not row.resumed_at]
@@ -163,11 +182,16 @@ def calendar_file(room: Room, *, at: datetime, language: Language) -> bytes:
     """A room's warm-up as a calendar file, as it is planned as of `at`."""
     plan, job = plan_of(room, at=at), room.job
     host = settings.PUBLIC_URL.partition("//")[2].partition(":")[0].strip("/")
+    assumed = assumed_materials([room]).get(room.pk, ()) if plan.likely else ()
+    with translation.override(language):
+        limit = replace(plan.limit, because=in_language(plan.limit.because))
+        rests_on = assumed_words(assumed)
     entries = calendar_entries(
         plan.steps,
         room=room.name,
-        limit=plan.limit,
+        limit=limit,
         likely=plan.likely,
+        rests_on=rests_on,
         language=language,
         system=cast(System, job.units),
     )

@@ -13,9 +13,11 @@ from config.pages import page
 from jobs.models import Element, Job, Member
 from jobs.requests import PageRequest
 from scheduling.actions.now import jobs_now
+from scheduling.actions.planning_facts import assumptions_of
 from scheduling.models import Booking, Crew, CrewAbsence, Layer
 from scheduling.pages import words
 from scheduling.waiting import waiting
+from scheduling.workload import AFTER_COVERING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +31,7 @@ class Stop:
     things: Sequence[str]
     layers: Sequence[Layer]
     elements: Sequence[Element]
+    assumed: Sequence[str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +106,8 @@ def _stops(request: PageRequest, bookings: Sequence[Booking]) -> list[Stop]:
         .order_by("label", "pk")
     ):
         elements[one.room_id].append(one)
+    resting = {row.job_id for row in bookings if row.task in AFTER_COVERING}
+    assumed = assumptions_of(request.user.contractor_id, resting) if resting else {}
     nowhere = UUID(int=0)  # a booking of the whole job
     return [
         Stop(
@@ -113,6 +118,7 @@ def _stops(request: PageRequest, bookings: Sequence[Booking]) -> list[Stop]:
             things=things[row.room_id or nowhere],
             layers=layers[row.room_id or nowhere],
             elements=elements[row.room_id or nowhere],
+            assumed=assumed.get(row.job_id, ()) if row.task in AFTER_COVERING else (),
         )
         for row in bookings
     ]

@@ -18,10 +18,12 @@ from django.utils.cache import get_conditional_response
 from django.utils.translation import gettext as _
 
 from config.pages import TimedRequest, public_page
+from config.wording import in_language
 from jobs.actions.links import open_link
 from jobs.models import Link
 from jobs.units import System
 from scheduling.actions import calendar
+from scheduling.actions.facts import assumed_words
 from scheduling.chart_words import Language
 from scheduling.feed import FeedEvent, Status, feed
 from scheduling.pages import words
@@ -157,7 +159,9 @@ def _words(link: Link, row: Line) -> tuple[str, str]:
     if not row.likely:
         return _("Heat is on: %(room)s") % {"room": where}, caution
     text = _("The likely day; ask before you count on it.")
-    return _("Heat may come on, likely: %(room)s") % {"room": where}, f"{text} {caution}"
+    rests_on = assumed_words(row.detail.get("assumed", ()))
+    said = " ".join(filter(None, (text, rests_on, caution)))
+    return _("Heat may come on, likely: %(room)s") % {"room": where}, said
 
 
 def _warm_up_words(rows: Sequence[Line]) -> dict[UUID, tuple[str, str]]:
@@ -192,7 +196,8 @@ def _steps(rows: Sequence[Line]) -> Sequence[Worded]:
             for row in rows
         ],
         room=first.room or "",
-        limit=Limit(celsius=first.detail["limit_c"], because=first.detail["because"]),
+        limit=Limit(celsius=first.detail["limit_c"], because=in_language(first.detail["because"])),
+        rests_on=assumed_words(first.detail.get("assumed", ())),
         likely=first.likely,
         language=cast(Language, translation.get_language()),
         system=cast(System, first.units),

@@ -19,6 +19,7 @@ from jobs.pages.fasten import NOTHING, TOUCHED_PX, asked
 from jobs.requests import PageRequest
 from scheduling.actions import labels
 from scheduling.actions.exposures import windows_of
+from scheduling.actions.facts import assumed_among
 from scheduling.exposure import exposure_at
 from scheduling.pages import words
 from scheduling.pages.public import other_languages
@@ -68,7 +69,8 @@ def label(request: TimedRequest, secret: str) -> HttpResponseBase:
         "contractor": found.link.contractor,
         "job": room.job,
         "room": room,
-        "now": _now(room, request.now),
+        "now": (now := _now(room, request.now)),
+        "assumed": assumed_among([room]) if now.until and now.likely else (),
         "asked": asked(found.link, room, question, key=f"plan-{room.pk}"),
         "touches": TOUCHED_PX,
         "nothing": NOTHING,

@@ -15,6 +15,7 @@ from config.tenancy import visible
 from jobs.models import Job, Room
 from jobs.requests import PageRequest
 from scheduling.actions.exposures import windows_of
+from scheduling.actions.facts import assumed_among
 from scheduling.chart_words import Language
 from scheduling.exposure import END, Window
 from scheduling.lanes import FOOT, LANE, Stretch, lanes
@@ -58,6 +59,7 @@ def job_lanes(request: PageRequest, job_id: UUID) -> HttpResponse:
         "here": "jobs",
         "job": job,
         "drawn": drawn,
+        "assumed": assumed_among(rooms),
         "lane_high": LANE,
         "bottom": drawn.height - FOOT,
         "shown": [(lane, [_shown(each) for each in lane.stretches]) for lane in drawn.lanes],

@@ -1,5 +1,6 @@
 """A proposal of the planner, shown as what it would change; accepted whole or left."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -17,8 +18,10 @@ from config.wording import in_language
 from jobs.models import Job
 from jobs.requests import PageRequest
 from scheduling.actions import plans
+from scheduling.actions.planning_facts import assumptions_of
 from scheduling.models import Booking, Crew, Plan
 from scheduling.pages import words
+from scheduling.workload import AFTER_COVERING
 
 # How long the planner may look, and for how many days what is booked stays.
 SECONDS, FROZEN_DAYS = 10.0, 2
@@ -32,6 +35,7 @@ class Change:
 
     street: str
     task: str
+    assumed: Sequence[str]
     was: tuple[str, date, str] | None
     now: tuple[str, date, str] | None
     because: str
@@ -90,9 +94,12 @@ def _changes(request: PageRequest, row: Plan) -> list[Change]:
         .filter(pk__in={move.job_id for move in moves})
         .values_list("pk", "street")
     )
+    waiting = {UUID(move.job_id) for move in moves if move.task in AFTER_COVERING}
+    assumed = assumptions_of(row.contractor_id, waiting) if waiting else {}
     return [
         Change(
             street=streets.get(UUID(move.job_id), ""),
+            assumed=assumed.get(UUID(move.job_id), ()) if move.task in AFTER_COVERING else (),
             task=str(words.TASKS.get(move.task, move.task)),
             was=_place(move.from_crew, move.from_day, move.from_half),
             now=_place(move.to_crew, move.to_day, move.to_half),

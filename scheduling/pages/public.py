@@ -18,7 +18,7 @@ from jobs.forms import AcknowledgeForm
 from jobs.models import Room
 from jobs.pages.fasten import NOTHING, TOUCHED_PX, Asked, asked
 from scheduling.actions import notices
-from scheduling.actions.facts import assumed_materials
+from scheduling.actions.facts import assumed_among
 from scheduling.exposure import FORBIDS, State
 from scheduling.models import Notice
 from scheduling.pages import words
@@ -63,7 +63,7 @@ def notice_page(request: TimedRequest, secret: str) -> HttpResponseBase:
             "notice": row,
             "in_force": row.withdrawn_at is None,
             "floors": floors,
-            "assumed": _assumed(floors),
+            "assumed": assumed_among([floor.room for floor in floors]),
             "form": form,
             "languages": other_languages(request),
             "secret": secret,
@@ -73,12 +73,6 @@ def notice_page(request: TimedRequest, secret: str) -> HttpResponseBase:
         return render(
             request, "scheduling/notice_page.html", context, status=422 if form.errors else 200
         )
-
-
-def _assumed(floors: list[Floor]) -> list[str]:
-    """Materials of these floors whose figures are assumptions: the likely times rest on them."""
-    found = assumed_materials([floor.room for floor in floors])
-    return list(dict.fromkeys(name for names in found.values() for name in names))
 
 
 def _room_of(row: Notice, room_id: str) -> Room:

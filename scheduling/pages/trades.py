@@ -17,6 +17,7 @@ from jobs.pages.filling import filled, offer, sent
 from jobs.requests import PageRequest
 from scheduling.actions import trades
 from scheduling.actions.exposures import windows_of
+from scheduling.actions.facts import assumed_among
 from scheduling.actions.notices import conflicts_of
 from scheduling.actions.visit_imports import Source
 from scheduling.exposure import Window, exposure_at
@@ -71,6 +72,7 @@ def trade_page(request: TimedRequest, secret: str) -> HttpResponseBase:
             "contractor": trade.job.contractor,
             "job": trade.job,
             "trade": trade,
+            "assumed": assumed_among(rooms),
             "floors": [_floor(room, windows[str(room.pk)], request.now) for room in rooms],
             "times": _times(
                 request, link, trade, windows, {str(room.pk): room.name for room in rooms}

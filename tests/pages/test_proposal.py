@@ -19,7 +19,7 @@ def office(client, olive):
 @pytest.fixture
 def work(alder):
     """A job with one room, a mortar, and a crew that can do everything, every day."""
-    MaterialFactory(contractor=alder, kind="mortar")
+    MaterialFactory(contractor=alder, kind="mortar", name="Any mortar", generic=True)
     skills = ["lay", "mortar", "tile", "electric"]
     CrewFactory(contractor=alder, name="North", skills=skills, works=[[1, 1]] * 7)
     return RoomFactory(contractor=alder).job
@@ -41,6 +41,7 @@ def test_a_plan_is_asked_for_shown_as_changes_and_accepted(office, work):
     assert "14 Mill Lane · survey" in said
     assert "not booked →" in said
     assert "now here" in said
+    assert "Rests on assumptions, without a data sheet: Any mortar" in said
     assert not Booking.objects.exists()
     assert "See the proposal" in words(office.get(reverse("plan")))
     assert office.post(page, {"accept": "1"})["Location"] == reverse("plan")
