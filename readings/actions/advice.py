@@ -1,6 +1,6 @@
 """What to know before or between readings: suitable ranges, sets, trends, watches. Only reads."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from jobs.models import Element, Member, Room
 from readings import continuity, sets, trend
-from readings.actions.chain import read
+from readings.actions.chain import RoomState, read_rooms
 from readings.actions.facts import element_facts, range_of
 from readings.assess import caution
 from readings.element import at_tag_temperature, expected
@@ -97,7 +97,15 @@ def suitable_ranges(
 
 def stage_sets(room: Room) -> list[StageSet]:
     """How each stage of a room stands."""
-    state = read(room)
+    return stage_sets_of([room])[room.pk]
+
+
+def stage_sets_of(rooms: Sequence[Room]) -> dict[UUID, list[StageSet]]:
+    """How each stage of rooms stands, by room, in so many queries for all of them."""
+    return {room_id: _stage_sets(state) for room_id, state in read_rooms(rooms).items()}
+
+
+def _stage_sets(state: RoomState) -> list[StageSet]:
     labels = [one.label for one in state.facts.elements.values()]
     sensors = [one.label for one in state.facts.sensors.values()]
     found = []

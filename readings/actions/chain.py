@@ -174,9 +174,14 @@ class RoomState:
 
 def read(room: Room) -> RoomState:
     """A room's state without a lock, for those who only look."""
-    state = _states([room])[room.pk]
-    _read_chains({room.pk: state}, set(STAGES), correcting=False)
-    return state
+    return read_rooms([room])[room.pk]
+
+
+def read_rooms(rooms: Sequence[Room]) -> dict[UUID, RoomState]:
+    """The same of rooms, in so many queries for all of them; jobs are read with the rooms."""
+    states = _states(rooms)
+    _read_chains(states, set(STAGES), correcting=False)
+    return states
 
 
 def locked(

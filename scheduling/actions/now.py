@@ -1,7 +1,7 @@
 """Jobs as their records tell now, in so many queries however many jobs there are."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Any, TypeAlias, cast
 from uuid import UUID
@@ -115,7 +115,9 @@ def _rooms(by: Asker, jobs: Ids) -> dict[UUID, list[RoomNow]]:
                 elements=installed,
                 stages=stages[pk],
                 failed_at=failed.get(pk),
-                exposure=_exposure(stages[pk], cover, decision.get("result__layers"), heated_at),
+                exposure=recorded_exposure(
+                    stages[pk], cover, decision.get("result__layers"), heated_at
+                ),
                 covered=cover is not None,
                 may_energize=decision.get("may_energize", False),
                 likely=decision.get("likely"),
@@ -164,8 +166,8 @@ def _stopped(by: Asker, jobs: Ids) -> dict[UUID, str]:
     )
 
 
-def _exposure(
-    stages: dict[str, str],
+def recorded_exposure(
+    stages: Collection[str],
     cover: Layer | None,
     layers: Sequence[dict[str, Any]] | None,
     heated_at: datetime | None,

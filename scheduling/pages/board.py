@@ -21,6 +21,11 @@ from scheduling.waiting import BANDS, NEEDS, Said
 
 MOST = 50
 MORE = 200
+SHOWN = (
+    *("contractor", "mark", "says", "figures", "until", "job", "room"),
+    *("job__contractor", "job__street", "job__time_zone", "job__due_on"),
+    *("room__contractor", "room__job", "room__name"),
+)
 URGENT = (F("until").asc(nulls_last=True), "job", "pk")
 
 
@@ -84,6 +89,7 @@ def board(request: PageRequest) -> HttpResponse:
             JobWait.objects.visible_to(request.user)
             .filter(band=band)
             .select_related("job", "room")
+            .only(*SHOWN)
             .order_by(*URGENT)[first : first + size]
         )
         found = [_band_row(row) for row in rows]

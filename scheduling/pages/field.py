@@ -1,35 +1,38 @@
 """Today on the phone: the rooms, the next thing in each and why, placing a layer."""
 
+from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max
+from django.db.models import Count, Exists, OuterRef, Q, Subquery
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from config.errors import DomainError
 from config.pages import page
-from config.tenancy import editable, visible
+from config.tenancy import TenantQuerySet, editable, visible
 from jobs.forms import PhotoForm
 from jobs.models import Member, Room
 from jobs.pages.drawing import drawn
 from jobs.requests import PageRequest
-from readings.actions.advice import StageSet, stage_sets
+from readings.actions.advice import StageSet, stage_sets_of
 from readings.models import SiteTemperature
 from readings.pages.words import STAGES
 from scheduling.actions import warmup
-from scheduling.actions.exposures import windows_of
 from scheduling.actions.facts import assumed_materials
 from scheduling.actions.layers import place_layer
-from scheduling.exposure import Window, exposure_at
+from scheduling.actions.now import recorded_exposure
 from scheduling.forms import PlaceForm
 from scheduling.models import Booking, Decision, Energizing, Layer
 from scheduling.nextthing import NextThing, RoomSoFar, next_thing
 from scheduling.pages import words
+from scheduling.waiting import Exposure
+from scheduling.warmup import Step
 
 # Later rooms are kept on the phone too: what is booked in the next days.
 AHEAD = timedelta(days=2)
@@ -42,7 +45,7 @@ class FieldRoom:
     """A room as somebody on site needs it."""
 
     room: Room
-    window: Window
+    exposure: Exposure
     thing: NextThing
     head: str
     why: str
@@ -55,7 +58,7 @@ class FieldRoom:
 
     @property
     def said(self) -> str:
-        return str(words.EXPOSURES[self.window.state])
+        return str(words.EXPOSURES[self.exposure])
 
 
 @page("GET")
@@ -69,7 +72,7 @@ def today(request: PageRequest) -> HttpResponse:
     )
     here = _rooms_of(request.user, [row for row in bookings if row.day == day])
     later = _rooms_of(request.user, [row for row in bookings if row.day > day])
-    found = [_field_room(request.user, room, request.now, task) for room, task in here.items()]
+    found = _field_rooms(request.user, here, request.now)
     urgent = next((each for each in found if each.thing.key not in ("wait", "nothing")), None)
     context = {
         "day": request.now,
@@ -88,8 +91,8 @@ def today(request: PageRequest) -> HttpResponse:
 
 @page("GET")
 def field_room(request: PageRequest, room_id: UUID) -> HttpResponse:
-    room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
-    each = _field_room(request.user, room, request.now)
+    room = visible(_rooms(request.user), request.user, pk=room_id)
+    (each,) = _field_rooms(request.user, {room: ""}, request.now)
     context = {
         "each": each,
         "room": room,
@@ -152,59 +155,112 @@ def minute_typed(local: datetime, zone: ZoneInfo, now: datetime) -> datetime:
 def _bookings_of(member: Member) -> Any:
     """The bookings of a member's crews; of every crew, if they are in none."""
     rows = Booking.objects.visible_to(member).filter(cancelled_at=None)
-    crews = list(member.crews.values_list("pk", flat=True))
-    return rows.filter(crew__in=crews) if crews else rows
+    crews = member.crews.values("pk")
+    return rows.filter(Q(crew__in=crews) | ~Exists(crews))
 
 
 def _rooms_of(member: Member, bookings: list[Booking]) -> dict[Room, str]:
     """The rooms that bookings are about, with the task; a booking of a job is for all its rooms."""
     jobs = {row.job_id for row in bookings}
-    rooms = Room.objects.visible_to(member).filter(job__in=jobs).select_related("job")
+    rooms = list(_rooms(member).filter(job__in=jobs).order_by("pk"))
     found: dict[Room, str] = {}
     for row in bookings:
-        for room in rooms.order_by("pk"):
+        for room in rooms:
             if row.room_id == room.pk or (row.room_id is None and row.job_id == room.job_id):
                 found.setdefault(room, row.task)
     return found
 
 
-def _field_room(member: Member, room: Room, now: datetime, task: str = "") -> FieldRoom:
-    sets = stage_sets(room)
-    window = exposure_at(windows_of([room], at=now)[str(room.pk)], now)
-    layer = _layer_to_come(member, room)
-    decision = Decision.objects.visible_to(member).filter(room=room).order_by("-pk").first()
-    warm = SiteTemperature.objects.visible_to(member).filter(room=room).aggregate(last=Max("at"))
-    placed = Layer.objects.visible_to(member).filter(
-        room=room, embeds=True, placed_at__isnull=False, removed_at=None
+def _rooms(member: Member) -> TenantQuerySet[Any]:
+    """Rooms with their jobs, and what lists of them ask of other tables."""
+    heats = Energizing.objects.visible_to(member).filter(room=OuterRef("pk"), test_minutes=None)
+    read = SiteTemperature.objects.visible_to(member).filter(room=OuterRef("pk"))
+    return (
+        Room.objects.visible_to(member)
+        .select_related("job")
+        .annotate(
+            installed=Count("elements", filter=Q(elements__removed_at=None)),
+            heated_at=Subquery(heats.order_by("pk").values("at")[:1]),
+            last_temperature_at=Subquery(read.order_by("-at").values("at")[:1]),
+        )
     )
-    heated = Energizing.objects.visible_to(member).filter(room=room, test_minutes=None)
-    is_heated = heated.exists()
-    due = warmup.plan_of(room, at=now).due if is_heated else None
-    step_due = due is not None and due.ends_at <= now
-    so_far = RoomSoFar(
-        elements=room.elements.filter(removed_at=None).count(),
-        outcomes={one.stage: one.outcome for one in sets if one.outcome},
-        missing={one.stage: len(one.missing) for one in sets},
-        covered=placed.exists(),
-        layer_to_come=layer is not None,
-        may_energize=bool(decision and decision.may_energize),
-        heated=is_heated,
-        step_due=step_due,
-        likely=decision.likely if decision else None,
-        last_temperature_at=warm["last"],
+
+
+def _field_rooms(member: Member, rooms: Mapping[Any, str], now: datetime) -> list[FieldRoom]:
+    """What is to be known of `rooms` (with the task each), in so many queries for all of them."""
+    sets = stage_sets_of(list(rooms))
+    decided = Decision.objects.visible_to(member).filter(room__in=rooms)
+    decisions = {
+        row.room_id: row for row in decided.order_by("room", "-pk").distinct("room").defer("facts")
+    }
+    layers: dict[UUID, list[Layer]] = defaultdict(list)
+    for row in (
+        Layer.objects.visible_to(member)
+        .filter(room__in=rooms, removed_at=None)
+        .select_related("material")
+        .order_by("position")
+    ):
+        layers[row.room_id].append(row)
+    heated = [room for room in rooms if room.heated_at]
+    plans = warmup.plans_of(heated, at=now) if heated else {}
+    return [
+        _field_room(
+            room,
+            now,
+            task=task,
+            sets=sets[room.pk],
+            decision=decisions.get(room.pk),
+            layers=layers[room.pk],
+            due=plans[room.pk].due if room.pk in plans else None,
+        )
+        for room, task in rooms.items()
+    ]
+
+
+def _field_room(
+    room: Any,
+    now: datetime,
+    *,
+    task: str,
+    sets: list[StageSet],
+    decision: Decision | None,
+    layers: list[Layer],
+    due: Step | None,
+) -> FieldRoom:
+    to_come = next((layer for layer in layers if layer.placed_at is None), None)
+    placed = [layer for layer in layers if layer.embeds and layer.placed_at is not None]
+    outcomes = {one.stage: one.outcome for one in sets if one.outcome}
+    thing = next_thing(
+        RoomSoFar(
+            elements=room.installed,
+            outcomes=outcomes,
+            missing={one.stage: len(one.missing) for one in sets},
+            covered=bool(placed),
+            layer_to_come=to_come is not None,
+            may_energize=bool(decision and decision.may_energize),
+            heated=room.heated_at is not None,
+            step_due=due is not None and due.ends_at <= now,
+            likely=decision.likely if decision else None,
+            last_temperature_at=room.last_temperature_at,
+        ),
+        now,
     )
-    thing = next_thing(so_far, now)
     return FieldRoom(
         room=room,
-        window=window,
+        exposure=recorded_exposure(
+            outcomes,
+            min(placed, key=lambda layer: layer.placed_at or now, default=None),
+            decision.result.get("layers") if decision else None,
+            room.heated_at,
+        ),
         thing=thing,
-        head=words.next_head(thing, layer),
+        head=words.next_head(thing, to_come),
         why=words.next_why(thing),
         act=words.next_act(thing),
         url=_url(thing, room),
-        layer=layer,
+        layer=to_come,
         sets=sets,
-        heated=is_heated,
+        heated=room.heated_at is not None,
         task=str(words.TASKS[task]) if task else "",
     )
 

@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import F, Max
+from django.db.models import F, Max, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -13,12 +14,12 @@ from django.urls import reverse
 from config.pages import page
 from jobs.models import Job
 from jobs.requests import PageRequest
-from scheduling.actions.planning_facts import Hardening, assumptions_of, hardening_of
+from scheduling.actions.planning_facts import Hardening, hardening_of
 from scheduling.models import Booking, Crew, CrewAbsence, Plan
 from scheduling.pages import words
-from scheduling.workload import AFTER_COVERING
 
 DAYS = 7
+MOST_LATE = 50
 HALVES = ("am", "pm")
 
 
@@ -57,7 +58,9 @@ def plan_page(request: PageRequest) -> HttpResponse:
     booked = _booked(request, days)
     away = _away(request, days)
     late = _late(request)
-    late_ids = {each.job_id for each in late}
+    shown = late.filter(pk__in={row.job_id for row in booked.values()})
+    late_ids = set(shown.values_list("pk", flat=True))
+    latest = _latest(late)
     office = request.user.role == "office"
     rows = [
         (
@@ -70,7 +73,6 @@ def plan_page(request: PageRequest) -> HttpResponse:
         )
         for crew in crews
     ]
-    floors = _floors(request, start) if rows else []
     context = {
         "here": "plan",
         "open_plan": Plan.objects.visible_to(request.user)
@@ -81,9 +83,9 @@ def plan_page(request: PageRequest) -> HttpResponse:
         "days": days,
         "halves": [half for _ in days for half in HALVES],
         "rows": rows,
-        "floors": [(floor.job.street, slots) for floor, slots in floors],
-        "assumed": _assumed(request, booked, floors),
-        "late": late,
+        "floors": _floors(request, start) if rows else [],
+        "late": latest[:MOST_LATE],
+        "late_count": late.count() if len(latest) > MOST_LATE else len(latest),
         "before": start - timedelta(days=7),
         "after": start + timedelta(days=7),
         "zone": request.user.contractor.time_zone,
@@ -91,7 +93,7 @@ def plan_page(request: PageRequest) -> HttpResponse:
     return render(request, "scheduling/plan.html", context)
 
 
-Booked = dict[tuple[object, date, str], Booking]
+Booked = dict[tuple[object, date, str], Any]
 Away = dict[tuple[object, date, str], CrewAbsence]
 
 
@@ -99,8 +101,10 @@ def _booked(request: PageRequest, days: list[date]) -> Booked:
     rows = (
         Booking.objects.visible_to(request.user)
         .filter(day__gte=days[0], day__lte=days[-1], cancelled_at=None)
-        .select_related("job", "room")
         .order_by("pk")
+        .values_list(
+            *("pk", "crew_id", "day", "half", "pinned", "task", "job_id", "job__street"), named=True
+        )
     )
     return {(row.crew_id, row.day, row.half): row for row in rows}
 
@@ -126,7 +130,7 @@ def _slot(
         return Slot(
             kind="held" if row.pinned else "booked",
             first_of_day=first,
-            words=f"{row.job.street}, {words.TASKS[row.task]}",
+            words=f"{row.job__street}, {words.TASKS[row.task]}",
             url=reverse(address[0], args=[address[1]]),
             late=row.job_id in late,
         )
@@ -136,25 +140,15 @@ def _slot(
     return Slot(kind="free" if works else "off", first_of_day=first)
 
 
-def _assumed(
-    request: PageRequest, booked: Booked, floors: list[tuple[Hardening, list[Slot]]]
-) -> list[str]:
-    """Materials without a data sheet on which something of these days rests."""
-    waiting = {row.job_id for row in booked.values() if row.task in AFTER_COVERING}
-    jobs = waiting | {floor.job.pk for floor, _ in floors}
-    found = assumptions_of(request.user.contractor_id, jobs) if jobs else {}
-    return list(dict.fromkeys(name for names in found.values() for name in names))
-
-
-def _floors(request: PageRequest, start: date) -> list[tuple[Hardening, list[Slot]]]:
-    """The floors that harden in the days shown, and each half-day of them."""
+def _floors(request: PageRequest, start: date) -> list[tuple[str, list[Slot]]]:
+    """The floors that harden in the days shown: the street, and each half-day."""
     found = []
     for floor in hardening_of(request.user.contractor_id, start=start):
         slots = [
             Slot(kind=_hardens(floor, slot), first_of_day=slot % 2 == 0) for slot in range(2 * DAYS)
         ]
         if any(slot.kind != "free" for slot in slots):
-            found.append((floor, slots))
+            found.append((floor.job.street, slots))
     return found
 
 
@@ -164,21 +158,24 @@ def _hardens(floor: Hardening, slot: int) -> str:
     return "cures" if floor.walk <= slot < floor.heat else "free"
 
 
-def _late(request: PageRequest) -> list[Late]:
-    """The open jobs that are booked beyond their due date, the latest one first."""
-    jobs = (
+def _late(request: PageRequest) -> QuerySet[Any]:
+    """The open jobs that are booked beyond their due date."""
+    return (
         Job.objects.visible_to(request.user)
         .filter(closed_at=None, bookings__cancelled_at=None)
         .annotate(ends_on=Max("bookings__day"))
         .filter(ends_on__gt=F("due_on"))
-        .values_list("pk", "street", "ends_on", "due_on")
     )
-    late = [
+
+
+def _latest(late: QuerySet[Any]) -> list[Late]:
+    """The first of them, the latest one first, and one more if there are more."""
+    rows = late.order_by(F("due_on") - F("ends_on"), "street", "pk")[: MOST_LATE + 1]
+    return [
         Late(job_id=pk, street=street, ends_on=end, due_on=due)
-        for pk, street, end, due in jobs
+        for pk, street, end, due in rows.values_list("pk", "street", "ends_on", "due_on")
         if due is not None
     ]
-    return sorted(late, key=lambda each: (each.due_on - each.ends_on, each.street))
 
 
 def _day(text: str) -> date | None:
