@@ -10,15 +10,18 @@ from uuid import UUID
 from django.conf import settings
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Prefetch
+from django.utils import translation
 
 from config.errors import DomainError
 from config.sentence import Sentence
 from config.tenancy import told
+from config.wording import in_language
 from jobs.models import Member, Room
 from jobs.units import System
 from readings.flags import CLOCK_WRONG
 from readings.models import Check, SiteTemperature
 from scheduling.actions import decisions
+from scheduling.actions.facts import assumed_materials, assumed_words
 from scheduling.chart_words import Language
 from scheduling.halfday import zone_named
 from scheduling.models import Energizing, Layer, WarmUpStep
@@ -121,7 +124,7 @@ def _plan(room: Room, heat: Energizing | None, profile: Profile, *, at: datetime
     stops = [row for row in rows if row.stopped_because and not row.resumed_at]
     return WarmUpPlan(
         steps=steps,
-        limit=plan.limit,
+        limit=limit,
         profile=profile,
         heat=heat,
         ticks=tuple(row for row in rows if not row.stopped_because),
@@ -179,11 +182,16 @@ def calendar_file(room: Room, *, at: datetime, language: Language) -> bytes:
     """A room's warm-up as a calendar file, as it is planned as of `at`."""
     plan, job = plan_of(room, at=at), room.job
     host = settings.PUBLIC_URL.partition("//")[2].partition(":")[0].strip("/")
+    assumed = assumed_materials([room]).get(room.pk, ()) if plan.likely else ()
+    with translation.override(language):
+        limit = replace(plan.limit, because=in_language(plan.limit.because))
+        rests_on = assumed_words(assumed)
     entries = calendar_entries(
         plan.steps,
         room=room.name,
-        limit=plan.limit,
+        limit=limit,
         likely=plan.likely,
+        rests_on=rests_on,
         language=language,
         system=cast(System, job.units),
     )

@@ -14,9 +14,10 @@ from django.urls import reverse
 from config.pages import page
 from jobs.models import Job
 from jobs.requests import PageRequest
-from scheduling.actions.planning_facts import Hardening, hardening_of
+from scheduling.actions.planning_facts import Hardening, assumptions_of, hardening_of
 from scheduling.models import Booking, Crew, CrewAbsence, Plan
 from scheduling.pages import words
+from scheduling.workload import AFTER_COVERING
 
 DAYS = 7
 MOST_LATE = 50
@@ -73,6 +74,7 @@ def plan_page(request: PageRequest) -> HttpResponse:
         )
         for crew in crews
     ]
+    floors = _floors(request, start) if rows else []
     context = {
         "here": "plan",
         "open_plan": Plan.objects.visible_to(request.user)
@@ -83,7 +85,8 @@ def plan_page(request: PageRequest) -> HttpResponse:
         "days": days,
         "halves": [half for _ in days for half in HALVES],
         "rows": rows,
-        "floors": _floors(request, start) if rows else [],
+        "floors": [(floor.job.street, slots) for floor, slots in floors],
+        "assumed": _assumed(request, booked, floors),
         "late": latest[:MOST_LATE],
         "late_count": late.count() if len(latest) > MOST_LATE else len(latest),
         "before": start - timedelta(days=7),
@@ -140,15 +143,25 @@ def _slot(
     return Slot(kind="free" if works else "off", first_of_day=first)
 
 
-def _floors(request: PageRequest, start: date) -> list[tuple[str, list[Slot]]]:
-    """The floors that harden in the days shown: the street, and each half-day."""
+def _assumed(
+    request: PageRequest, booked: Booked, floors: list[tuple[Hardening, list[Slot]]]
+) -> list[str]:
+    """Materials without a data sheet on which something of these days rests."""
+    waiting = {row.job_id for row in booked.values() if row.task in AFTER_COVERING}
+    jobs = waiting | {floor.job.pk for floor, _ in floors}
+    found = assumptions_of(request.user.contractor_id, jobs) if jobs else {}
+    return list(dict.fromkeys(name for names in found.values() for name in names))
+
+
+def _floors(request: PageRequest, start: date) -> list[tuple[Hardening, list[Slot]]]:
+    """The floors that harden in the days shown, and each half-day of them."""
     found = []
     for floor in hardening_of(request.user.contractor_id, start=start):
         slots = [
             Slot(kind=_hardens(floor, slot), first_of_day=slot % 2 == 0) for slot in range(2 * DAYS)
         ]
         if any(slot.kind != "free" for slot in slots):
-            found.append((floor.job.street, slots))
+            found.append((floor, slots))
     return found
 
 
