@@ -3,7 +3,7 @@
 Millimetres, square metres, amperes. What is not known is None, and is asked for.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from itertools import pairwise
 from math import hypot
@@ -219,8 +219,7 @@ def _heights(facts: Facts) -> Iterator[Item]:
     if build_up is None:
         yield _missing("build-up", question)
     else:
-        sums = " + ".join(f"{use} {mm:g}" for use, mm in facts.layers_mm or ())
-        says = Sentence("{mm} mm: {sums}", mm=f"{build_up:g}", sums=sums)
+        says = Sentence("{mm} mm: {sums}", mm=f"{build_up:g}", sums=_sum_of(facts.layers_mm or ()))
         yield _known("build-up", question, says)
     yield _door(facts, build_up)
     question = Sentence("How high is the neighbouring floor?")
@@ -240,6 +239,14 @@ def _heights(facts: Facts) -> Iterator[Item]:
         yield _problem("step", question, says, because)
     else:
         yield _known("step", question, says)
+
+
+def _sum_of(layers_mm: Sequence[tuple[str, float]]) -> Sentence:
+    parts = {
+        f"layer_{at}": Sentence("{use} {mm} mm", use=use, mm=f"{mm:g}")
+        for at, (use, mm) in enumerate(layers_mm)
+    }
+    return Sentence(" + ".join(f"{{{name}}}" for name in parts), **parts)
 
 
 def _door(facts: Facts, build_up: float | None) -> Item:
@@ -272,7 +279,7 @@ def _splice(facts: Facts) -> Item:
         return _missing("splice", question)
     recess = facts.splice_mm + SPLICE_COVER_MM - bed
     sums = Sentence(
-        "Splice {splice} + cover {cover} in a bed of {bed} mm",
+        "Splice {splice} mm + cover {cover} mm in a bed of {bed} mm",
         splice=f"{facts.splice_mm:g}",
         cover=f"{SPLICE_COVER_MM:g}",
         bed=f"{bed:g}",
@@ -374,7 +381,7 @@ def _box(facts: Facts) -> Iterator[Item]:
 
 
 def _lead(facts: Facts) -> Item:
-    question = Sentence("Does the lead reach, with {mm} mm (8 in) left in the box?", mm=BOX_LEAD_MM)
+    question = Sentence("Does the lead reach, with {mm} mm left in the box?", mm=BOX_LEAD_MM)
     if facts.lead_mm is None or facts.lead_way_mm is None:
         return _missing("lead", question)
     left = facts.lead_mm - facts.lead_way_mm

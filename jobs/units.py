@@ -49,6 +49,14 @@ _TERM = re.compile(
 )
 
 
+_NUMBER = rf"{MINUS}?(?:\d{{1,3}}(?:{NO_BREAK}\d{{3}})+|\d+)(?:\.\d+)?"
+# A figure of a sentence, or two of a range, with a unit of which nothing is left out: not W/m².
+_FIGURE = re.compile(
+    rf"(?<![\w.,/])(?:(?P<low>{_NUMBER})(?P<to> to | a | and | y |–))?"
+    rf"(?P<number>{_NUMBER})[ {NO_BREAK}]?(?P<unit>mm|m²|m|°C)(?![\w²³/])"
+)
+
+
 class UnreadableLength(DomainError):
     """What was typed is not one length."""
 
@@ -122,6 +130,32 @@ def shown_area(m2: float, system: System = "metric") -> str:
     if system == "imperial":
         return f"{square_feet(m2):.1f}{NO_BREAK}ft²"
     return f"{m2:.2f}{NO_BREAK}m²"
+
+
+def in_units(text: str, system: System = "metric") -> str:
+    """Return a sentence with its lengths, areas and temperatures in the units of the place."""
+    if system == "metric":
+        return text
+    return _FIGURE.sub(_imperial, text)
+
+
+def _imperial(found: re.Match[str]) -> str:
+    unit = found["unit"]
+    low, high = (
+        _in_imperial(float(figure.replace(NO_BREAK, "").replace(MINUS, "-")), unit)
+        if figure
+        else ""
+        for figure in (found["low"], found["number"])
+    )
+    return f"{low}{found['to'] or ''}{high}"
+
+
+def _in_imperial(value: float, unit: str) -> str:
+    if unit == "°C":
+        return f"{round(fahrenheit(value), 1):g}{NO_BREAK}°F".replace("-", MINUS)
+    if unit == "m²":
+        return shown_area(value, "imperial")
+    return feet_inches(value * (1000 if unit == "m" else 1))
 
 
 def grouped(number: float) -> str:

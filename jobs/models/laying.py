@@ -78,7 +78,6 @@ class LayingSearch(TenantModel):
     asked_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
     claimed_at = models.DateTimeField(null=True)
     stop_asked_at = models.DateTimeField(null=True)
-    stop_asked_at = models.DateTimeField(null=True)
     finished_at = models.DateTimeField(null=True)
     found = models.JSONField(default=list)
     refused = models.TextField(blank=True)

@@ -14,7 +14,6 @@ from django.utils.translation import ngettext
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import may_write, visible
-from config.wording import in_language
 from jobs.actions import laying
 from jobs.actions.pictures import stored_picture
 from jobs.asbuilt import TAPE_TOLERANCE_MM, MovedPart, MovedRun
@@ -24,6 +23,7 @@ from jobs.models import LayingPlan, Room, RoomPhoto
 from jobs.outline import Point
 from jobs.pages.drawing import Drawn, figure
 from jobs.pages.filling import sent
+from jobs.pages.saying import in_words
 from jobs.plan_picture import Language, Mark, PlanPicture, View, marks, view
 from jobs.requests import PageRequest
 from jobs.room_picture import StoredPlan, cables_of
@@ -83,7 +83,7 @@ def as_laid_page(request: PageRequest, room_id: UUID) -> HttpResponse:
             stored = StoredPlan(plan=now.plan, basis="as_laid", tolerance_mm=tolerance)
             shown = replace(before.picture, control=now.laid.control, **cables_of(stored))
             seen = _drawn(request, room, before, shown, form.cleaned_data, system)
-            found = tuple(in_language(one.says) for one in now.differences)
+            found = tuple(in_words(one.says, system) for one in now.differences)
         except DomainError as refused:
             form.refuse(refused)
     context = {

@@ -16,6 +16,7 @@ from jobs.circuits import CircuitCheck
 from jobs.code_profiles import PROFILES
 from jobs.models import Element, Room
 from jobs.pages.figure_forms import SupplyForm
+from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 
 MARKS = {"holds": "cleared", "fails": "hold", "required": "todo", "look up": "undecided"}
@@ -46,7 +47,9 @@ def circuit_page(request: PageRequest, room_id: UUID) -> HttpResponse:
             found = circuit_of(request.user, room, **known)
     except DomainError as refused:
         form.refuse(refused) if form.is_bound else None
-        return _shown(request, room, form, None, in_language(refused.detail), has_elements)
+        return _shown(
+            request, room, form, None, in_words(refused.detail, room.job.units), has_elements
+        )
     return _shown(request, room, form, found, "", has_elements)
 
 
@@ -76,7 +79,7 @@ def _shown(
                 MARKS[one.outcome],
                 words[one.outcome],
                 in_language(one.rule),
-                in_language(one.because),
+                in_words(one.because, room.job.units),
                 in_language(one.source),
             )
             for one in found.findings

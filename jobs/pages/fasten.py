@@ -12,7 +12,6 @@ from django.utils.translation import gettext_lazy as _
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import Asker, visible
-from config.wording import in_language
 from jobs.actions.pictures import stored_picture
 from jobs.clearance import Clearance, may_fasten, recorded
 from jobs.drawing import room_point, touch_u_mm
@@ -20,6 +19,7 @@ from jobs.forms import AskForm
 from jobs.models import Room
 from jobs.outline import Point
 from jobs.pages.drawing import Drawn, drawn
+from jobs.pages.saying import in_words
 from jobs.plan_picture import Language, PlanPicture, view
 from jobs.requests import PageRequest
 from jobs.units import System
@@ -70,7 +70,8 @@ class Asked:
 
     @property
     def because(self) -> list[str]:
-        return [in_language(one) for one in self.answer.because] if self.answer else []
+        found = self.answer.because if self.answer else ()
+        return [in_words(one, self.drawn.system) for one in found]
 
 
 def asked(asks: Asker, room: Room, query: QueryDict | None, *, key: str = "plan") -> Asked:

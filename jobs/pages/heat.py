@@ -9,11 +9,11 @@ from django.shortcuts import render
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import visible
-from config.wording import in_language
 from jobs.actions.worked_out import HeatFound, heat_of
 from jobs.area import heatable_room
 from jobs.models import KeepOut, LayingPlan, Room
 from jobs.pages.figure_forms import HeatForm, Surfaces
+from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.units import System
 
@@ -44,9 +44,9 @@ def heat_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         answer = found.answer
         context |= {
             "mark": "cleared" if answer.role == "main heating" else "undecided",
-            "says": in_language(answer.says),
-            "because": [in_language(one) for one in answer.because],
-            "not_checked": [in_language(one) for one in answer.not_checked],
+            "says": in_words(answer.says, system),
+            "because": [in_words(one, system) for one in answer.because],
+            "not_checked": [in_words(one, system) for one in answer.not_checked],
         }
     return render(request, "jobs/room_heat.html", context, status=422 if wrong else 200)
 

@@ -9,10 +9,10 @@ from django.shortcuts import render
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import visible
-from config.wording import in_language
 from jobs.actions.worked_out import order_of
 from jobs.models import Material, Room
 from jobs.ordering import order_csv
+from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 
 
@@ -24,11 +24,11 @@ def order_page(request: PageRequest, room_id: UUID) -> HttpResponse:
     try:
         found = order_of(request.user, room, asked)
     except DomainError as refused:
-        context["refused"] = in_language(refused.detail)
+        context["refused"] = in_words(refused.detail, room.job.units)
         return render(request, "jobs/room_order.html", context, status=422)
     context |= {
-        "lines": [(line, in_language(line.because)) for line in found.lines],
-        "not_counted": [in_language(one) for one in found.not_counted],
+        "lines": [(line, in_words(line.because, room.job.units)) for line in found.lines],
+        "not_counted": [in_words(one, room.job.units) for one in found.not_counted],
         "query": request.GET.urlencode(),
     }
     return render(request, "jobs/room_order.html", context)

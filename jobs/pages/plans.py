@@ -1,7 +1,7 @@
 """Ways to lay a room: looked for by a worker, compared side by side, one of them chosen."""
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.http import HttpResponse
@@ -12,17 +12,18 @@ from django.views.decorators.vary import vary_on_headers
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import may_write, visible
-from config.wording import in_language
 from jobs.actions import laying
 from jobs.actions.pictures import stored_picture
+from jobs.area import heatable_room
 from jobs.forms import WaysForm
-from jobs.models import LayingPlan, LayingSearch, Material, Room
+from jobs.models import KeepOut, LayingPlan, LayingSearch, Material, Room
 from jobs.pages.drawing import Drawn, figure
 from jobs.pages.filling import choose, sent
+from jobs.pages.saying import in_words
 from jobs.plan_picture import PlanPicture
 from jobs.requests import PageRequest
 from jobs.room_picture import StoredPlan, cables_of
-from jobs.units import shown_area
+from jobs.units import System, shown_area
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +103,7 @@ def _keep(request: PageRequest, search: LayingSearch) -> HttpResponse:
             at=request.now,
         )
     except DomainError as refused:
-        return _refused(request, search, in_language(refused.detail))
+        return _refused(request, search, in_words(refused.detail, search.room.job.units))
     return redirect("room", room_id=search.room_id)
 
 
@@ -139,13 +140,32 @@ def _shown(request: PageRequest, room: Room, search: LayingSearch) -> dict[str, 
     return {
         "search": search,
         "waits": waits,
+        "refusal": in_words(search.refused, room.job.units),
         "seconds": round(seconds),
         "considered": len(search.problem.get("elements", ())),
+        "excluded": _excluded(request, room),
         "outdated": search.room_version != room.version,
         "ways": [
             _way(bare, room.job.units, names, at, found) for at, found in enumerate(search.found)
         ],
     }
+
+
+def _excluded(request: PageRequest, room: Room) -> list[str]:
+    """What of the floor gets no heat, how much it is, and why."""
+    keep_outs = KeepOut.objects.visible_to(request.user).filter(room=room).order_by("position")
+    area = heatable_room(
+        room.outline,
+        list(keep_outs.values("kind", "outline", "margin_mm")),
+        joints=room.joints,
+        margins_mm=room.margins_mm,
+        doorways=room.doorways,
+    )
+    system = cast(System, room.job.units)
+    return [
+        f"{shown_area(part.area_m2, system)}: {in_words(part.because, system)}"
+        for part in area.excluded
+    ]
 
 
 def _way(
@@ -169,6 +189,6 @@ def _way(
         turns=f"{measures['turns_per_m2'] * floor:.0f}",
         wire=f"{measures['wire_m']:g} m",
         power=f"{watts:.0f} W",
-        gives_up=" ".join(map(in_language, plan["because"]))
+        gives_up=" ".join(in_words(one, system) for one in plan["because"])
         or _("Next to nothing: less than 3 % of the heatable floor stays cold."),
     )

@@ -14,11 +14,11 @@ from config.errors import DomainError
 from config.etags import change_row
 from config.pages import page
 from config.tenancy import editable, visible
-from config.wording import in_language
 from jobs.actions.worked_out import facts_of, survey_of
 from jobs.models import Room
 from jobs.pages.figure_forms import SurveyForm
 from jobs.pages.filling import sent
+from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.survey import SUPPLIED, read_facts
 from jobs.units import System, typed_length
@@ -64,14 +64,14 @@ def survey_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "room": room,
         "form": form,
         "may_order": found.may_order,
-        "says": in_language(found.says),
+        "says": in_words(found.says, system),
         "questions": [
             Question(
                 mark=MARKS[item.state],
                 state=words[item.state],
-                asks=in_language(item.question),
-                says=in_language(item.says),
-                because=in_language(item.because),
+                asks=in_words(item.question, system),
+                says=in_words(item.says, system),
+                because=in_words(item.because, system),
                 fields=[form[name] for name in SurveyForm.ANSWERS[item.key]],
             )
             for item in found.items

@@ -1,7 +1,7 @@
 """Where an element is damaged: readings at its ends become a place and a band on the plan."""
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django import forms
@@ -14,11 +14,12 @@ from config.errors import DomainError
 from config.forms import NumberField, PageForm, PlainChoice
 from config.pages import page
 from config.tenancy import visible
-from config.wording import in_language
 from jobs.actions.pictures import stored_picture
 from jobs.models import Element, Room
 from jobs.pages.drawing import Drawn, figure
+from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
+from jobs.units import System, in_units
 from jobs.wire import FaultSpot
 from readings.actions.faults import ALSO, TAKES, Located, Spot, locate
 from readings.models import InstrumentRange
@@ -143,8 +144,10 @@ def fault_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "imperial": room.job.units == "imperial",
     }
     if found:
+        system = cast(System, room.job.units)
+        context["why"] = [in_words(found.because, system)]
         context["candidates"] = [
-            Candidate(label, _where(spot), in_language(spot.because))
+            Candidate(label, in_units(_where(spot), system), in_words(spot.because, system))
             for label, spot in _labelled(found)
         ]
     return render(request, "readings/fault.html", context, status=422 if form.errors else 200)

@@ -15,6 +15,7 @@ from config.pages import page
 from config.tenancy import TenantQuerySet, may_write, visible
 from jobs.models import Control, Element, FloorSensor, Job, Member, Room
 from jobs.pages.drawing import drawn
+from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.units import System
 from readings.models import Check
@@ -123,6 +124,9 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "layers": layers,
         "installed": installed(request.user, room),
         "decision": decision,
+        "because": [in_words(one, room.job.units) for one in decision.result["because"]]
+        if decision
+        else [],
         "tests": Energizing.objects.visible_to(request.user)
         .filter(room=room, test_minutes__isnull=False)
         .select_related("recorded_by")

@@ -49,7 +49,7 @@ def test_the_sample_names_every_fact():
 
 def test_heights_are_added_up_and_held_against_the_door():
     assert build_up_mm(read_facts(KNOWN)) == 23
-    assert state_of("build-up") == ("known", "23 mm: mortar 10 + adhesive 4 + covering 9")
+    assert state_of("build-up") == ("known", "23 mm: mortar 10 mm + adhesive 4 mm + covering 9 mm")
     assert state_of("door")[1] == "30 mm under it less 23 mm of floor leaves 7 mm"
     state, says = state_of("door", door_gap_mm=20)
     assert (state, says[-44:]) == ("problem", "mm. Cut 8 mm off the door, or build up less.")
@@ -76,7 +76,7 @@ def test_the_splice_gets_a_recess_where_the_bed_is_too_thin():
     assert state_of("splice")[1].endswith("no recess needed")
     state, says = state_of("splice", **thick)
     assert state == "problem"
-    assert "Splice 14 + cover 3 in a bed of 14 mm: a recess of 3 mm" in says
+    assert "Splice 14 mm + cover 3 mm in a bed of 14 mm: a recess of 3 mm" in says
     assert state_of("splice", recess_possible=True, **thick)[0] == "known"
 
 

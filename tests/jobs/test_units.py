@@ -10,6 +10,7 @@ from jobs.units import (
     fahrenheit_difference,
     feet_inches,
     grouped,
+    in_units,
     length_mm,
     shown_area,
     shown_dimension,
@@ -78,6 +79,21 @@ def test_numbers_keep_together():
     assert shown_dimension(3048, "imperial") == "10′"
     assert shown_area(6.67) == "6.67\N{NO-BREAK SPACE}m²"
     assert shown_area(6.67, "imperial") == "71.8\N{NO-BREAK SPACE}ft²"
+
+
+@pytest.mark.parametrize(
+    ("said", "there"),
+    [
+        ("Within 50 mm of a wall.", "Within 1 15/16″ of a wall."),
+        ("from 12 to 25.4 mm", "from 1/2″ to 1″"),
+        ("1\N{NO-BREAK SPACE}524 mm of 3.05 m", "5′ of 10′ 1/16″"),
+        ("6.67 m² stay cold at −5 °C", "71.8 ft² stay cold at 23 °F"),
+        ("160 W/m², 2.5 mm², 0.15 m²K/W, 4 K", "160 W/m², 2.5 mm², 0.15 m²K/W, 4 K"),
+    ],
+)
+def test_a_sentence_in_the_units_of_the_place(said, there):
+    assert in_units(said, "imperial").replace("\N{NO-BREAK SPACE}", " ") == there
+    assert in_units(said, "metric") == said
 
 
 @given(st.floats(0, 1e6))

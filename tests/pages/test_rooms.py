@@ -191,7 +191,7 @@ def test_the_survey_opens_each_question_to_its_answer(api, olive, finn, world):
     assert facts["layers"] == [{"use": "mortar", "mm": 8}, {"use": "tile", "mm": 10}]
     assert (facts["substrate"], facts["substrate_dry"]) == ("concrete", True)
     assert (facts["control_height_mm"], facts["supplied_by"]) == (1100, {"element": "customer"})
-    assert "18 mm: mortar 8 + tile 10" in words(api(olive).get(at))
+    assert "18 mm: mortar 8 mm + tile 10 mm" in words(api(olive).get(at))
     stale = api(olive).post(at, form, format="multipart")
     assert (stale.status_code, "Read it again" in words(stale)) == (422, True)
 
