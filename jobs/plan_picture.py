@@ -4,7 +4,7 @@ Rooms are in millimetres as stored; what is shown is turned so that the door is 
 measured from the corner left of the door: to the right, into the room.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import atan2, cos, hypot, sin
 from typing import Literal
@@ -13,7 +13,15 @@ from shapely import LineString, Polygon
 from shapely import Point as Place
 
 from jobs.outline import Point
-from jobs.units import NO_BREAK, System, grouped, shown_area, shown_dimension, shown_length
+from jobs.units import (
+    NO_BREAK,
+    System,
+    grouped,
+    in_units,
+    shown_area,
+    shown_dimension,
+    shown_length,
+)
 from jobs.wire import FaultSpot, runs, wire
 
 Language = Literal["en", "es"]
@@ -239,10 +247,7 @@ def points(
     for opening in picture.doorways:
         rows.append(_row("", words["doorway"], opening, seen, system))
     for spot in picture.faults:
-        what = words["fault"].format(
-            low=f"{spot.from_mm / 1000:.1f}", high=f"{spot.to_mm / 1000:.1f}"
-        )
-        rows.append(_row(spot.label, what, [spot.at], seen, system))
+        rows.append(_row(spot.label, _fault(spot, words, system), [spot.at], seen, system))
     for ring in picture.unreached:
         if Polygon(ring).area < COLD_WORTH_TELLING_MM2:
             continue
@@ -287,7 +292,7 @@ def cable_runs(
         for run in runs(wire(cable.path, cable.chainage_mm)):
             metres = f"{run.from_mm / 1000:.2f} – {run.to_mm / 1000:.2f}{NO_BREAK}m"
             mark = f"{prefix}{run.number}"
-            what = f"{words['run']} {mark}, {metres}"
+            what = f"{words['run']} {mark}, {in_units(metres, system)}"
             rows.append(_row(mark, what, [run.start, run.end], seen, system))
     return tuple(rows)
 
@@ -313,9 +318,13 @@ def title(picture: PlanPicture, *, language: Language = "en", system: System = "
     if picture.keep_outs:
         said.append(words["keeps"].format(count=len(picture.keep_outs)))
     for spot in picture.faults:
-        low, high = f"{spot.from_mm / 1000:.1f}", f"{spot.to_mm / 1000:.1f}"
-        said.append(f"{spot.label}: {words['fault'].format(low=low, high=high)}")
+        said.append(f"{spot.label}: {_fault(spot, words, system)}")
     return ". ".join(said) + "."
+
+
+def _fault(spot: FaultSpot, words: Mapping[str, str], system: System) -> str:
+    low, high = f"{spot.from_mm / 1000:.1f}", f"{spot.to_mm / 1000:.1f}"
+    return in_units(words["fault"].format(low=low, high=high), system)
 
 
 def caption(picture: PlanPicture, *, language: Language = "en", scale: int | None = None) -> str:

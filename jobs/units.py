@@ -52,7 +52,7 @@ _TERM = re.compile(
 _NUMBER = rf"{MINUS}?(?:\d{{1,3}}(?:{NO_BREAK}\d{{3}})+|\d+)(?:\.\d+)?"
 # A figure of a sentence, or two of a range, with a unit of which nothing is left out: not W/m².
 _FIGURE = re.compile(
-    rf"(?<![\w.,/])(?:(?P<low>{_NUMBER})(?P<to> to | a | and | y |–))?"
+    rf"(?<![\w.,/])(?:(?P<low>{_NUMBER})(?P<to> to | a | and | y | ?– ?))?"
     rf"(?P<number>{_NUMBER})[ {NO_BREAK}]?(?P<unit>mm|m²|m|°C)(?![\w²³/])"
 )
 

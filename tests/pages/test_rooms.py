@@ -341,3 +341,29 @@ def test_a_page_of_a_room_asks_the_database_little(api, olive, world, name):
     with CaptureQueriesContext(connection) as asked:
         assert page.get(reverse(f"room-{name}", args=[world.bathroom.pk])).status_code == 200
     assert len(asked) <= 12
+
+
+OF_A_ROOM = (
+    *("room", "room-plans", "room-as-laid", "room-survey", "room-circuit"),
+    *("room-heat", "room-order", "room-fasten", "room-sheet", "room-fault", "what-if", "warm-up"),
+)
+ALLOWED = ("straightedge", "from memory")  # a tool's name, and a source's figures
+METRIC = re.compile(r"\d[ \u00a0](?:mm|cm|m|m²|°C)(?![\w²³])[^.]{0,25}")
+
+
+def test_on_an_imperial_job_no_page_of_a_room_is_metric(api, olive, world):
+    world.job.units = "imperial"
+    world.job.save()
+    addresses = [
+        reverse(name, args=[room.pk])
+        for name in OF_A_ROOM
+        for room in (world.bathroom, world.kitchen)
+    ]
+    asked = reverse("room-fasten", args=[world.bathroom.pk]) + "?right=20&into=20&depth=2"
+    found = set()
+    for address in [*addresses, asked]:
+        shown = words(api(olive).get(address)).replace("Mat 3.1 m²", "Mat")
+        found |= {
+            piece for piece in METRIC.findall(shown) if not any(word in piece for word in ALLOWED)
+        }
+    assert sorted(found) == []
