@@ -38,6 +38,7 @@ LEAD_FREE_MM = 150.0
 SQUARE_MM = 400.0
 SQUARE_STEP_MM = 200.0
 SQUARE_LEAST_MM2 = 0.04e6
+LOST_MM2 = 1.0
 MEAN_FACTOR = 1.02
 SQUARE_FACTOR = 1.25
 ANGLE_TOLERANCE_RAD = 1e-3
@@ -277,7 +278,7 @@ def _squares(
 
 def _fill(
     floor: FloatArray,
-    warm: BaseGeometry,
+    part: BaseGeometry,
     left: float,
     low: float,
     x0: int,
@@ -285,26 +286,28 @@ def _fill(
     y0: int,
     y1: int,
 ) -> None:
-    """Enter the area of `warm` in every cell of columns x0 to x1 and rows y0 to y1, by halves."""
-    part = shapely.clip_by_rect(
-        warm,
-        left + x0 * SQUARE_STEP_MM,
-        low + y0 * SQUARE_STEP_MM,
-        left + x1 * SQUARE_STEP_MM,
-        low + y1 * SQUARE_STEP_MM,
-    )
+    """Enter the area of `part` in every cell of columns x0 to x1 and rows y0 to y1, by halves."""
     if part.is_empty:
         return
     if x1 - x0 == 1 and y1 - y0 == 1:
         floor[x0, y0] = part.area
-    elif x1 - x0 >= y1 - y0:
+        return
+    if x1 - x0 >= y1 - y0:
         half = (x0 + x1) // 2
-        _fill(floor, part, left, low, x0, half, y0, y1)
-        _fill(floor, part, left, low, half, x1, y0, y1)
+        cells = ((x0, half, y0, y1), (half, x1, y0, y1))
     else:
         half = (y0 + y1) // 2
-        _fill(floor, part, left, low, x0, x1, y0, half)
-        _fill(floor, part, left, low, x0, x1, half, y1)
+        cells = ((x0, x1, y0, half), (x0, x1, half, y1))
+    boxes = [
+        (left + a * SQUARE_STEP_MM, low + c * SQUARE_STEP_MM,
+         left + b * SQUARE_STEP_MM, low + d * SQUARE_STEP_MM)
+        for a, b, c, d in cells
+    ]  # fmt: skip
+    halves = [shapely.clip_by_rect(part, *box) for box in boxes]
+    if abs(_total(halves) - part.area) > LOST_MM2:  # clipping is quick, but may drop a piece
+        halves = [shapely.make_valid(part).intersection(shapely.box(*box)) for box in boxes]
+    for cell, piece in zip(cells, halves, strict=True):
+        _fill(floor, piece, left, low, *cell)
 
 
 def _by_four(cells: FloatArray) -> FloatArray:
@@ -339,7 +342,7 @@ def _first(line: BaseGeometry) -> FloatArray:
     return first
 
 
-def _total(rings: Iterable[Polygon]) -> float:
+def _total(rings: Iterable[BaseGeometry]) -> float:
     return float(sum(ring.area for ring in rings))
 
 

@@ -82,8 +82,11 @@ def _outlines(cold: BaseGeometry) -> tuple[tuple[Point, ...], ...]:
 
 
 def _fine(shape: BaseGeometry) -> list[Polygon]:
-    """The polygons of a shape, valid with corners on a grid of 0.1 mm."""
-    parts = shapely.get_parts(shapely.set_precision(shape, 0.1))
+    """The polygons of a shape, valid with corners on a grid of 0.1 mm.
+
+    They are not held to the grid in what is done with them next, where that can fail.
+    """
+    parts = shapely.get_parts(shapely.set_precision(shapely.set_precision(shape, 0.1), 0.0))
     return [part for part in parts if isinstance(part, Polygon) and part.area > 0]
 
 

@@ -9,16 +9,26 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
+import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
 
 from jobs.laying.check import MEAN_FACTOR
-from jobs.laying.mat_attempt import in_room, lay_on, pieces_for, shared_out, too_hot
+from jobs.laying.mat_attempt import (
+    LaidOne,
+    in_room,
+    lay_on,
+    moved,
+    pieces_for,
+    regrown,
+    shared_out,
+)
+from jobs.laying.mat_cooling import too_hot
 from jobs.laying.mat_ground import Ground, grounds
-from jobs.laying.mat_judge import Judge
+from jobs.laying.mat_judge import Judge, Sampled
 from jobs.laying.mat_starts import Approaches
 from jobs.laying.measures import best_area
-from jobs.laying.plan import LaidWire
+from jobs.laying.plan import FloatArray, LaidWire
 from jobs.laying.pose import Pose
 from jobs.laying.problem import Element, Room
 
@@ -54,6 +64,9 @@ LEADING = 3
 TURNS = 4
 COOLINGS = 4
 """Times that nodes are taken out of squares which get too much power."""
+
+MOVES_MM = (8.0, -8.0, 16.0, -16.0, 24.0, -24.0)
+"""Steps that wire as laid is moved by, along its rows and across, to cool such squares first."""
 
 MOST_PLANS = 8
 
@@ -160,22 +173,63 @@ class _Search:
                 ground.frame, ground.lattice, self.room.cold_lead_mm - LEAD_SPARE_MM
             )
         blocked: set[int] = set()
+        by = np.zeros(2)
         size = len(ground.lattice.inside)
+        laid: list[LaidOne] | None = None
         for _ in range(COOLINGS):
-            laid = lay_on(ground, way.mats, self.starts[id(ground)], turn, blocked)
+            laid = (laid and regrown(ground, way.mats, laid, blocked)) or lay_on(
+                ground, way.mats, self.starts[id(ground)], turn, blocked
+            )
             self.effort -= size if laid else size // 3
             if laid is None:
                 return
-            wires = tuple(
-                in_room(ground, mat, one) for mat, one in zip(way.mats, laid, strict=True)
-            )
-            sampled = self.judge.measure([wire.path for wire in wires], way.mats)
+            by, wires, sampled = self.settled(way, laid, by)
             if sampled.mean > 1:
                 return
             if not sampled.hot:
                 self.keep(way, wires, sampled.covered)
                 return
-            blocked |= too_hot(ground, laid, sampled.hot, self.judge.pose)
+            blocked |= too_hot(
+                ground,
+                [(one.nodes, one.chain.nodes) for one in laid],
+                by,
+                sampled.hot,
+                self.judge.pose,
+            )
+
+    def settled(
+        self, way: _Way, laid: Sequence[LaidOne], by: FloatArray
+    ) -> tuple[FloatArray, tuple[LaidWire, ...], Sampled]:
+        """What was laid, moved by `by` and from there to where fewest squares get too much.
+
+        Returns how far it was moved in all. Squares count where they hold little floor, so that a
+        pass less at a wall makes them cool, and the floor leaves a few millimetres to move in.
+        """
+        best = self.moved(way, laid, by) or self.moved(way, laid, np.zeros(2))
+        assert best is not None
+        for axis in (np.array([1.0, 0.0]), np.array([0.0, 1.0])):
+            since = best[0]
+            for mm in MOVES_MM:
+                if not best[2].hot or best[2].mean > 1:
+                    break
+                there = self.moved(way, laid, since + mm * axis, len(best[2].hot))
+                if there is not None and len(there[2].hot) < len(best[2].hot):
+                    best = there
+        return best
+
+    def moved(
+        self, way: _Way, laid: Sequence[LaidOne], by: FloatArray, most_hot: int | None = None
+    ) -> tuple[FloatArray, tuple[LaidWire, ...], Sampled] | None:
+        """What was laid, moved and judged; None where the floor does not let it move so far."""
+        there = [moved(way.ground, one, by) for one in laid] if by.any() else list(laid)
+        if any(one is None for one in there):
+            return None
+        wires = tuple(
+            in_room(way.ground, mat, one)
+            for mat, one in zip(way.mats, there, strict=True)
+            if one is not None
+        )
+        return by, wires, self.judge.measure([wire.path for wire in wires], way.mats, most_hot)
 
     def keep(self, way: _Way, wires: tuple[LaidWire, ...], covered: float) -> None:
         loose = sum(b - a for wire in wires for a, b in wire.loose)

@@ -4,23 +4,20 @@ Millimetres, in the frame of the lattice unless said.
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 
-from jobs.laying.check import SQUARE_MM
 from jobs.laying.mat_chains import END_MM, SPLICE_MM, chain_for
+from jobs.laying.mat_cooling import drawn_back
 from jobs.laying.mat_ground import Ground, shares
 from jobs.laying.mat_mesh import grow
 from jobs.laying.mat_path import Laid, lay_out
 from jobs.laying.mat_strips import Chain
 from jobs.laying.mat_wire import Wire
 from jobs.laying.plan import FloatArray, LaidWire, as_points, rounded
-from jobs.laying.pose import Pose
 from jobs.laying.problem import Element
-from jobs.outline import Point
 
 LEAST_ON_MESH = 0.54
 """Share of a mat's passes that stay on mesh while its wire grows; the rule is a half."""
@@ -35,11 +32,17 @@ ROOM_DIGITS = 2
 
 @dataclass(frozen=True, slots=True)
 class LaidOne:
-    """A mat on its lattice: what was laid, its nodes, and those that growth took in."""
+    """A mat on its lattice: what was laid, its nodes, its chain, and the nodes that it may take."""
 
     laid: Laid
     nodes: tuple[int, ...]
-    grown: frozenset[int]
+    chain: Chain
+    share: frozenset[int]
+
+    @property
+    def grown(self) -> frozenset[int]:
+        """Nodes that growth took in."""
+        return frozenset(self.nodes) - frozenset(self.chain.nodes)
 
 
 def lay_on(
@@ -66,10 +69,10 @@ def lay_on(
             break
     else:
         return None
-    left: set[int] = set()
+    left: frozenset[int] = frozenset()
     found: list[LaidOne] = []
     for mat, share in zip(mats, scheme, strict=True):
-        laid = _lay_one(ground, mat, _free(ground, share | left), starts, number, blocked)
+        laid = _lay_one(ground, mat, share | left, starts, number, blocked)
         if laid is None:
             return None
         left = (left | share) - set(laid.nodes)
@@ -97,17 +100,29 @@ def _least_passes(mat: Element) -> int:
 def _lay_one(
     ground: Ground,
     mat: Element,
-    free: list[bool],
+    share: frozenset[int],
     starts: dict[int, float],
     turn: int,
     blocked: Collection[int],
 ) -> LaidOne | None:
-    for node in blocked:
-        free[node] = False
-    chain = _chain(ground, mat, free, starts, turn)
+    chain = _chain(ground, mat, _free(ground, share), starts, turn)
+    if chain is not None and not set(blocked).isdisjoint(chain.nodes):
+        chain = _chain(ground, mat, _free(ground, share - set(blocked)), starts, turn)
     if chain is None:
         return None
-    wire = Wire(ground.lattice, chain.nodes, free, mat.spacing_mm / 2)
+    return _grown(ground, mat, chain, chain.nodes, share, blocked)
+
+
+def _grown(
+    ground: Ground,
+    mat: Element,
+    chain: Chain,
+    nodes: Sequence[int],
+    share: frozenset[int],
+    blocked: Collection[int],
+) -> LaidOne | None:
+    """The mat laid over `nodes`, which run through its chain, and what growth adds to them."""
+    wire = Wire(ground.lattice, nodes, _free(ground, share - set(blocked)), mat.spacing_mm / 2)
     until = mat.wire_mm
     for _ in range(3):
         grow(
@@ -122,41 +137,43 @@ def _lay_one(
         laid = lay_out(ground.lattice, nodes, chain.strips, mat, ground.mesh_floor)
         if laid is not None:
             loose = sum(b - a for a, b in laid.loose)
-            if loose > 0.5 * mat.wire_mm:
-                return None
-            return LaidOne(laid, tuple(nodes), frozenset(nodes) - frozenset(chain.nodes))
+            return LaidOne(laid, tuple(nodes), chain, share) if loose <= 0.5 * mat.wire_mm else None
         if wire.length < until:
             return None
         until = wire.length + 1.0
     return None
 
 
-def too_hot(ground: Ground, laid: Sequence[LaidOne], hot: Sequence[Point], pose: Pose) -> set[int]:
-    """For each of the squares that get too much, two nodes to leave without wire.
+def regrown(
+    ground: Ground, mats: Sequence[Element], laid: Sequence[LaidOne], blocked: Collection[int]
+) -> list[LaidOne] | None:
+    """What was laid, drawn back from nodes that are now blocked and grown on elsewhere.
 
-    `hot` are the squares' low corners in the room, from which `pose` leads to the lattice.
-    They lie next to the edge, where half of what they give is lost; nodes that growth took in
-    go before those of a chain.
+    None where the wire cannot be drawn back, or finds no other place.
     """
-    spots: set[int] = set()
-    edge = ground.area.boundary
-    pairs = [(a, b, {a, b} <= one.grown) for one in laid for a, b in pairwise(one.nodes)]
-    middle = np.asarray(
-        [np.add(ground.lattice.point(a), ground.lattice.point(b)) / 2 for a, b, _ in pairs]
-    )
-    in_room = pose.back(ground.frame.back(middle))
-    rank = np.asarray(shapely.distance(shapely.points(middle), edge))
-    rank[[not grown for _, _, grown in pairs]] += SQUARE_MM
-    for x, y in hot:
-        inside = np.flatnonzero(
-            (in_room[:, 0] > x)
-            & (in_room[:, 0] < x + SQUARE_MM)
-            & (in_room[:, 1] > y)
-            & (in_room[:, 1] < y + SQUARE_MM)
-        )
-        if len(inside) and not any(spots & set(pairs[at][:2]) for at in inside):
-            spots |= set(pairs[inside[np.argmin(rank[inside])]][:2])
-    return spots
+    found = list(laid)
+    for at, (mat, one) in enumerate(zip(mats, laid, strict=True)):
+        if set(blocked).isdisjoint(one.nodes):
+            continue
+        nodes = drawn_back(ground.lattice, one.nodes, one.chain.nodes, blocked)
+        if nodes is None:
+            return None
+        others = {node for other in found if other is not found[at] for node in other.nodes}
+        again = _grown(ground, mat, one.chain, nodes, one.share, {*blocked, *others})
+        if again is None:
+            return None
+        found[at] = replace(again, share=one.share)
+    return found
+
+
+def moved(ground: Ground, one: LaidOne, by: FloatArray) -> LaidOne | None:
+    """Wire and mesh moved by a vector in the frame; None if they would not be on the floor."""
+    path, mesh = one.laid.path + by, tuple(strip + by for strip in one.laid.mesh)
+    if not ground.wire_floor.covers(shapely.linestrings(path)):
+        return None
+    if not all(ground.mesh_floor.covers(shapely.polygons(strip)) for strip in mesh):
+        return None
+    return replace(one, laid=replace(one.laid, path=path, mesh=mesh))
 
 
 def in_room(ground: Ground, mat: Element, one: LaidOne) -> LaidWire:

@@ -10,7 +10,9 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from jobs.laying.mat_lattice import Frame, Lattice, lattice_over
+from jobs.laying.check import SQUARE_FACTOR
+from jobs.laying.mat_judge import CAREFUL
+from jobs.laying.mat_lattice import SLACK_MM, Frame, Lattice, lattice_over
 from jobs.laying.mat_lines import Lines, Sections, placed
 from jobs.laying.mat_walk import joined
 from jobs.laying.measures import COVER_TOLERANCE_MM
@@ -35,14 +37,16 @@ WHOLE = 0.97
 class Ground:
     """A lattice over the heatable area, for passes that span `span` columns.
 
-    `area` is the heatable area in the frame, `mesh_floor` where mesh may lie; `lefts` are the
-    columns that a pass may begin at; `reached` is the share of the area that the lines reach;
-    `pieces` are the nodes of each connected piece, largest first; `cell_mm` is wire for a node.
+    `area` is the heatable area in the frame, `wire_floor` where wire may lie and `mesh_floor`
+    where mesh may; `lefts` are the columns that a pass may begin at; `reached` is the share of the
+    area that the lines reach; `pieces` are the nodes of each connected piece, largest first;
+    `cell_mm` is wire for a node.
     """
 
     frame: Frame
     lattice: Lattice
     area: BaseGeometry
+    wire_floor: BaseGeometry
     mesh_floor: BaseGeometry
     span: int
     lefts: tuple[int, ...]
@@ -73,13 +77,16 @@ def _grounds(
 ) -> list[Ground]:
     found = []
     reach = element.spacing_mm / 2 + COVER_TOLERANCE_MM
+    most_mm = CAREFUL * SQUARE_FACTOR * room.max_w_per_m2 / 1e6 / element.watts_per_mm
     for angle in _directions(room):
         frame = Frame(angle)
         turned = frame.into(area)
+        wire_floor = turned.buffer(SLACK_MM, join_style="mitre")
         mesh_floor = turned.buffer(MESH_EDGE_MM)
-        shapely.prepare(mesh_floor)
-        across, along = Sections(turned, 0), Sections(turned, 1)
-        rows = _distinct(placed(along, [element.spacing_mm], reach))
+        shapely.prepare([wire_floor, mesh_floor])
+        box = frame.into(room.floor).bounds
+        across, along = Sections(turned, 0, box), Sections(turned, 1, box)
+        rows = _distinct(placed(along, [element.spacing_mm], reach, most_mm))
         for span, steps in _patterns(element):
             cell_mm = element.pass_mm / (span + 1)
             for xs in _distinct(placed(across, steps, reach)):
@@ -93,6 +100,7 @@ def _grounds(
                             frame=frame,
                             lattice=lattice,
                             area=turned,
+                            wire_floor=wire_floor,
                             mesh_floor=mesh_floor,
                             span=span,
                             lefts=_lefts(lattice, span, element),

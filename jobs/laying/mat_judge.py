@@ -3,8 +3,9 @@
 Floor is sampled; squares that come near the limit of power are then measured exactly.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 import shapely
@@ -28,8 +29,8 @@ SAMPLE_MM = 13.7
 """No pitch is a multiple of it: samples that fall on every pass alike would misjudge the floor."""
 
 STEP_MM = 5.0
-DOUBT = 0.92
-"""Squares that seem to be this near to a limit are measured exactly."""
+DOUBT = 0.08
+"""Squares that seem to be this near to a limit, as a part of it, are measured exactly."""
 
 CAREFUL = 0.992
 """Share of the limit that is used."""
@@ -69,14 +70,23 @@ class Judge:
         )
         self.area = floor
         shapely.prepare(self.area)
-        self.in_room = shapely.set_precision(shapely.transform(self.area, pose.back), 0.01)
+        self.in_room = shapely.transform(self.area, pose.back)
+        shapely.prepare(self.in_room)
         self.inside = shapely.contains_xy(self.area, x, y)
         self.first = np.asarray([left, low]) + SAMPLE_MM / 2
         samples = np.column_stack([x[self.inside], y[self.inside]])
         self.cells = self._cells(pose.back(samples))
 
-    def measure(self, paths: Sequence[FloatArray], elements: Sequence[Element]) -> Sampled:
-        """Measure mats of one pitch together, their paths in the room."""
+    def measure(
+        self,
+        paths: Sequence[FloatArray],
+        elements: Sequence[Element],
+        most_hot: int | None = None,
+    ) -> Sampled:
+        """Measure mats of one pitch together, their paths in the room's pose.
+
+        No more than `most_hot` hot squares are looked for, if given.
+        """
         reach = elements[0].spacing_mm / 2
         wire = [_dense(path) for path in paths]
         near = np.full(self.inside.shape, np.inf)
@@ -92,40 +102,40 @@ class Judge:
                 element.watts / len(points)
             )
         wire_w = _by_four(power)
-        limit = self.limit * SQUARE_FACTOR * CAREFUL / 1e6
-        doubtful = np.argwhere(
-            (floor >= DOUBT * SQUARE_LEAST_MM2) & (wire_w > DOUBT * limit * floor)
-        )
+        hot = sorted(islice(self._hot(floor, wire_w, paths, reach), most_hot))
         return Sampled(
             covered=float(np.isfinite(apart).mean()),
             mean=watts * 1e6 / warm_mm2 / (self.limit * CAREFUL * MEAN_FACTOR),
-            hot=self._hot(doubtful, wire_w, limit, paths, reach) if len(doubtful) else (),
+            hot=tuple(corner for _, corner in hot),
         )
 
     def _hot(
-        self,
-        squares: NDArray[np.int64],
-        wire_w: FloatArray,
-        limit: float,
-        paths: Sequence[FloatArray],
-        reach: float,
-    ) -> tuple[Point, ...]:
-        """Those of the squares that get more than the limit in W/mm² of warm floor."""
-        lines = [LineString(self.pose.back(path)) for path in paths]
-        found = []
-        for column, row in squares.tolist():
+        self, floor: FloatArray, wire_w: FloatArray, paths: Sequence[FloatArray], reach: float
+    ) -> Iterator[tuple[float, Point]]:
+        """Squares that get more than is allowed: their W/mm² of warm floor, negative, and corner.
+
+        `floor` is what samples say of them in mm²; what that leaves in doubt is measured.
+        """
+        limit = self.limit * SQUARE_FACTOR * CAREFUL / 1e6
+        counts = floor >= (1 - 2 * DOUBT) * SQUARE_LEAST_MM2
+        density = np.divide(wire_w, floor, out=np.zeros_like(floor), where=counts)
+        sure = (density > (1 + DOUBT) * limit) & (floor > (1 + 2 * DOUBT) * SQUARE_LEAST_MM2)
+        doubtful = np.argwhere(density > (1 - DOUBT) * limit)
+        lines = [LineString(self.pose.back(path)) for path in paths] if len(doubtful) else []
+        for column, row in doubtful.tolist():
             x, y = self.origin + np.asarray([column, row]) * SQUARE_STEP_MM
-            square = (x, y, x + SQUARE_MM, y + SQUARE_MM)
+            corner = (float(x), float(y))
+            if sure[column, row]:
+                yield -float(density[column, row]), corner
+                continue
             around = (x - reach, y - reach, x + SQUARE_MM + reach, y + SQUARE_MM + reach)
             warm = covered(
-                shapely.clip_by_rect(self.in_room, *square),
+                self.in_room.intersection(shapely.box(x, y, x + SQUARE_MM, y + SQUARE_MM)),
                 [shapely.clip_by_rect(line, *around) for line in lines],
                 [reach] * len(lines),
             )
-            floor = warm.area
-            if floor >= SQUARE_LEAST_MM2 - 1 and (over := wire_w[column, row] / floor) > limit:
-                found.append((-float(over), (float(x), float(y))))
-        return tuple(corner for _, corner in sorted(found))
+            if warm.area >= SQUARE_LEAST_MM2 - 1 and wire_w[column, row] > limit * warm.area:
+                yield -float(wire_w[column, row] / warm.area), corner
 
     def _cells(self, points: FloatArray) -> NDArray[np.int64]:
         at = ((points - self.origin) / SQUARE_STEP_MM).astype(np.int64)

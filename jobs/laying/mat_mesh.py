@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from jobs.laying.mat_ending import led_to_free
 from jobs.laying.mat_strips import LEAST_PASSES, Strip
 from jobs.laying.mat_walk import joined
 from jobs.laying.mat_wire import FIXED, LOOSE, MESH, Wire, fill
@@ -59,6 +60,8 @@ def grow(
             continue
         cut = _best_cut(wire, pieces, least_passes)
         if cut is None:
+            if not end_mm and led_to_free(wire):
+                continue
             return pieces
         piece, node, side = cut
         _mark(wire, piece, LOOSE)

@@ -21,6 +21,11 @@ IntArray = NDArray[np.int64]
 SHORTEST = 0.9955
 """Share of its wire that an element must at least take up: the rule is half a per cent."""
 
+SHARPER = (0.0, 0.5, 1.0)
+"""How far towards the least bend corners off the mesh are tried, so that they take up more wire."""
+
+BEND_SPARE = 1.02
+
 TURNS = tuple(pi / 2 * chord / CHORDS for chord in range(CHORDS + 1))
 
 
@@ -42,13 +47,20 @@ def lay_out(
 ) -> Laid | None:
     """Round the corners, cut the wire off at its length and find what is still on mesh.
 
+    Corners off the mesh are rounded with less where the wire needs it to take up its length.
     `mesh_floor` is where mesh may lie. None if the nodes are too short a way.
     """
-    path, before, after = rounded_path(lattice, nodes, element.spacing_mm / 2)
-    steps = np.hypot(*np.diff(path, axis=0).T)
-    chainage = np.concatenate([[0.0], np.cumsum(steps)])
-    length = min(float(chainage[-1]), element.wire_mm)
-    if length < SHORTEST * element.wire_mm:
+    half = element.spacing_mm / 2
+    on_strips = np.isin(nodes, [node for strip in strips for node in strip.nodes(lattice.rows)])
+    for part in SHARPER:
+        loose_mm = half - part * max(0.0, half - BEND_SPARE * element.min_bend_mm)
+        path, before, after = rounded_path(lattice, nodes, np.where(on_strips, half, loose_mm))
+        steps = np.hypot(*np.diff(path, axis=0).T)
+        chainage = np.concatenate([[0.0], np.cumsum(steps)])
+        length = min(float(chainage[-1]), element.wire_mm)
+        if length >= SHORTEST * element.wire_mm:
+            break
+    else:
         return None
     stretches = []
     mesh = []
@@ -71,18 +83,19 @@ def lay_out(
 
 
 def rounded_path(
-    lattice: Lattice, nodes: Sequence[int], most_mm: float
+    lattice: Lattice, nodes: Sequence[int], most_mm: float | FloatArray
 ) -> tuple[FloatArray, IntArray, IntArray]:
     """The polyline over the nodes, and for each node the vertices where its corner begins and ends.
 
-    A corner is rounded with `most_mm`, or half the straight run to the next corner if shorter.
+    A corner is rounded with `most_mm` (of all nodes, or of each), or half the straight run to the
+    next corner if shorter.
     """
     column, row = np.divmod(np.asarray(nodes), lattice.rows)
     points = np.column_stack([np.asarray(lattice.xs)[column], np.asarray(lattice.ys)[row]])
     way = np.sign(np.diff(points, axis=0))
     corners = 1 + np.flatnonzero(np.any(way[1:] != way[:-1], axis=1))
     runs = np.abs(np.diff(points[corners], axis=0)).sum(axis=1) / 2
-    radius = np.full((len(corners), 1), most_mm)
+    radius = np.broadcast_to(most_mm, len(points))[corners][:, None].astype(np.float64)
     radius[1:, 0] = np.minimum(radius[1:, 0], runs)
     radius[:-1, 0] = np.minimum(radius[:-1, 0], runs)
     vertices = np.ones(len(points), dtype=np.int64)

@@ -44,7 +44,7 @@ class Wire:
         for node in nodes:
             self.free[node] = False
         self.radius = radius_mm
-        self.length = self._length(nodes)
+        self.length = self.length_over(nodes)
 
     def nodes(self) -> list[int]:
         """The path from the splice to the end."""
@@ -75,7 +75,7 @@ class Wire:
         near, at = self._around(a)
         b = self.after[a]
         out = [*near[: at + 1], a + side, b + side, *near[at + 1 :]]
-        return self._length(out) - self._length(near)
+        return self.length_over(out) - self.length_over(near)
 
     def move(self, a: int, side: int) -> None:
         """Move the edge that leaves node a out over two free nodes."""
@@ -101,7 +101,7 @@ class Wire:
             found.append(self.after[found[-1]])
         return found, at
 
-    def _length(self, nodes: Sequence[int]) -> float:
+    def length_over(self, nodes: Sequence[int]) -> float:
         """Length over nodes with rounded corners; turns that follow each other share an edge."""
         edges = [self.lattice.length(a, b) for a, b in pairwise(nodes)]
         total = sum(edges)
@@ -122,7 +122,7 @@ class Wire:
     def append(self, node: int) -> None:
         """Run on from the end to a free neighbour."""
         tail, _ = self._around(self.last)
-        self.length += self._length([*tail, node]) - self._length(tail)
+        self.length += self.length_over([*tail, node]) - self.length_over(tail)
         self.after[self.last], self.before[node] = node, self.last
         self.level[self.last] = LOOSE
         self.free[node] = False

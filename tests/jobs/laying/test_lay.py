@@ -9,7 +9,7 @@ from jobs.laying.lay import NothingToLay, alternatives, lay
 from jobs.laying.measures import measure
 from jobs.laying.plan import dump_plan, parse_plan
 from jobs.laying.problem import parse_room
-from tests.jobs.laying.rooms import SHAPES, cables, make_room, turned
+from tests.jobs.laying.rooms import SHAPES, cables, make_room, mats, turned
 from tests.jobs.laying.test_problem import bare_room
 
 
@@ -51,6 +51,17 @@ def test_two_fields_that_no_wire_can_join_get_an_element_each():
     assert violations(room, plan) == []
     assert len(plan.elements) == 2
     assert measure(room, plan).covered_of_best > 0.96
+
+
+def test_a_floor_whose_cut_by_a_square_touches_itself_is_laid():
+    data = turned(make_room(115, elements=mats()), 0.0, mirrored=True)
+    assert violations(*laid(data)) == []
+
+
+def test_a_square_whose_floor_clipping_would_drop_is_not_called_too_hot():
+    data = make_room(16, elements=mats("both", width_mm=600, pitch_mm=80))
+    room, plan = laid(data)
+    assert measure(room, plan).covered_of_best > 0.97
 
 
 def test_a_plan_written_and_read_is_the_same_and_still_by_the_rules():

@@ -40,13 +40,24 @@ def test_a_frame_turns_there_and_back():
 
 
 def test_a_floor_of_whole_pitches_is_reached_from_wall_to_wall():
-    best = placed(Sections(box(0, 0, 2200, 2800), 0), [75.0], 39.5)[0]
+    best = placed(Sections(box(0, 0, 2200, 2800), 0, (0, 0, 2200, 2800)), [75.0], 39.5)[0]
     assert best.unreached_mm2 == 0
     assert min(best.at[1:-1]) - 0 == pytest.approx(2200 - max(best.at[1:-1]), abs=75 / 25)
 
 
+def test_lines_keep_off_a_wall_where_a_square_would_hold_two_of_them_and_little_floor():
+    floor, room = box(100, 100, 2110, 1900), (0, 0, 2210, 2000)
+    best = placed(Sections(floor, 0, room), [75.0], 39.5)[0]
+    assert best.at[2] < 210  # two lines in the 110 mm that lie in a square counted from the right
+    cool = placed(Sections(floor, 0, room), [75.0], 39.5, 2 / 111)[0]
+    assert cool.at[2] > 210
+    assert cool.at[-3] < 2000
+
+
 def test_floor_beyond_the_reach_of_the_outer_lines_counts_as_unreached():
-    bare, wire = Sections(box(0, 0, 1000, 500), 0).judge(np.array([100.0, 200.0]), 39.5)
+    bare, wire = Sections(box(0, 0, 1000, 500), 0, (0, 0, 1000, 500)).judge(
+        np.array([100.0, 200.0]), 39.5
+    )
     assert bare == pytest.approx(500 * (60.5 + 21 + 760.5))
     assert wire == pytest.approx(2 * 500)
 

@@ -1,11 +1,14 @@
 """Wire drawn out over a lattice: its length, what is on mesh, and how hot the floor gets."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
 from shapely import LineString, Polygon, box
 
 from jobs.laying.check import _power as power_faults
+from jobs.laying.check_wire import overbent
 from jobs.laying.mat_judge import Judge
 from jobs.laying.mat_lattice import lattice_over
 from jobs.laying.mat_path import lay_out, rounded_path
@@ -108,3 +111,19 @@ def test_the_judge_and_the_checker_agree_on_squares_that_get_too_much(step, hot)
     sampled = Judge(room, Pose(0.0, False), room.area).measure([path], [fed])
     assert bool(sampled.hot) == hot == any("square" in fault for fault in faults)
     assert (sampled.mean > 1) == any("over the warm floor" in fault for fault in faults)
+
+
+def test_corners_off_the_mesh_are_sharper_where_the_wire_needs_it():
+    lattice, mat = floor_and_mat(6000)
+    strip = Strip(1, 7, 1, 3)
+    nodes = run_through(strip, from_left=True, from_low=True, rows=lattice.rows)
+    for row in range(4, 15):  # loose wire, turning on every second column
+        columns = range(7, 0, -1) if row % 2 == 0 else range(1, 8)
+        nodes += [column * lattice.rows + row for column in columns]
+    round_mm = LineString(rounded_path(lattice, nodes, mat.spacing_mm / 2)[0]).length
+    longer = replace(mat, wire_mm=round_mm / 0.99)
+    found = lay_out(lattice, nodes, [strip], longer, FLOOR.buffer(25))
+    assert LineString(found.path).length > 0.9955 * longer.wire_mm > round_mm
+    assert overbent(rounded(found.path), mat.min_bend_mm) is None
+    on_strip = found.path[found.path[:, 1] < 2 * 75]
+    assert on_strip == pytest.approx(rounded_path(lattice, nodes, 37.5)[0][: len(on_strip)])

@@ -9,11 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, box
 
+from jobs.laying.mat_cooling import drawn_back
+from jobs.laying.mat_ending import led_to_free
 from jobs.laying.mat_lattice import lattice_over
 from jobs.laying.mat_mesh import grow, pieces_of
 from jobs.laying.mat_path import rounded_path
 from jobs.laying.mat_strips import ChainSearch, Strip, run_through, strips_at
-from jobs.laying.mat_wire import Wire, fill
+from jobs.laying.mat_wire import MESH, Wire, fill
 
 SPAN = 6
 LINES = np.arange(-75, 1500, 75.0)
@@ -147,3 +149,47 @@ def test_the_stiff_splice_stays_straight_where_its_pass_is_given_up():
     grow(wire, [strip], until_mm=1e9, least_passes=6, splice_mm=190, end_mm=190)
     assert len(wire.nodes()) > len(nodes)
     assert wire.nodes()[:4] == nodes[:4]
+
+
+def test_a_bump_with_blocked_nodes_is_drawn_back_and_nothing_else():
+    lattice = square()
+    chain = straight(lattice)
+    wire = Wire(lattice, chain, lattice.inside, 37.5)
+    for node in (chain[1], chain[4]):  # two bumps, the second two nodes deep
+        wire.move(node, lattice.rows)
+    deep = chain[4] + lattice.rows
+    wire.move(deep, lattice.rows)
+    top = [deep + lattice.rows, deep + lattice.rows + 1]
+    back = drawn_back(lattice, wire.nodes(), chain, set(top))
+    assert back == [node for node in wire.nodes() if node not in top]
+    assert drawn_back(lattice, wire.nodes(), chain, {deep, deep + 1}) == [
+        node for node in wire.nodes() if node not in {*top, deep, deep + 1}
+    ]
+    assert drawn_back(lattice, wire.nodes(), chain, {chain[0]}) is None
+
+
+def test_an_end_that_is_walled_in_is_led_to_where_floor_is_left():
+    lattice = square()
+    rows = lattice.rows
+    column, row = 5, 5
+    end = column * rows + row
+    spiral = [end - 2 * rows - 1, end - 2 * rows, end - 2 * rows + 1, end - rows + 1, end + 1]
+    spiral += [end + rows + 1, end + rows, end + rows - 1, end - 1, end - rows - 1, end - rows, end]
+    wire = Wire(lattice, spiral, lattice.inside, 37.5)
+    assert led_to_free(wire)
+    assert sorted(wire.nodes()) == sorted(spiral)
+    assert all(lattice.step(a, b) for a, b in pairwise(wire.nodes()))
+    assert wire.first == spiral[0]
+    assert any(wire.free[wire.last + step] for step in (1, -1, rows, -rows))
+    assert wire.length == pytest.approx(wire.length_over(wire.nodes()))
+    assert all(wire.before[b] == a for a, b in pairwise(wire.nodes()))
+
+
+def test_wire_on_mesh_is_not_cut_to_lead_an_end_elsewhere():
+    lattice = lattice_over(box(0, 0, 460, 460), LINES[:9], LINES[:9])
+    strip = Strip(1, 7, 2, 7)
+    nodes = run_through(strip, from_left=True, from_low=True, rows=lattice.rows)
+    wire = Wire(lattice, nodes, lattice.inside, 37.5)
+    wire.level = [MESH] * len(wire.level)
+    assert not led_to_free(wire)
+    assert wire.nodes() == nodes
