@@ -162,7 +162,7 @@ def _plans(
             if found and stopped():
                 return
             plan = connect(turned, wires)
-            if plan is not None and not violations(room, plan := carried_back(plan, pose)):
+            if plan is not None and not violations(room, plan := carried_back(plan, pose, room)):
                 laid = Laid(plan, measure(room, plan), min(1.0, trial.promise))
                 found = max(found, laid.measures.covered_of_best)
                 yield laid

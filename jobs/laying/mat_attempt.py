@@ -39,11 +39,6 @@ class LaidOne:
     chain: Chain
     share: frozenset[int]
 
-    @property
-    def grown(self) -> frozenset[int]:
-        """Nodes that growth took in."""
-        return frozenset(self.nodes) - frozenset(self.chain.nodes)
-
 
 def lay_on(
     ground: Ground,

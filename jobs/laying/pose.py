@@ -17,11 +17,17 @@ from jobs.laying.problem import Room
 from jobs.outline import Point
 
 SAME_DIRECTION_RAD = 0.01
-TIED_MM = 1.0
-"""Walls or features that differ by less count as equal: more than rounding, less than a choice."""
+TIED_MM = 0.97
+"""Walls or features that differ by less count as equal: more than rounding, less than a choice.
+
+No difference of whole millimetres or fractions of an inch, which turning would tip either way.
+"""
 
 GRID_MM = 0.1
 """Corners are moved to this grid, so that what turning did to the last digits is forgotten."""
+
+HALF = 0.47
+"""The part of a step that is rounded down is a little over a half: a quarter inch is 63.5 steps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +78,17 @@ def posed(room: Room) -> tuple[Room, Pose]:
     return _in_pose(room, pose), pose
 
 
-def carried_back(plan: LayingPlan, pose: Pose) -> LayingPlan:
-    """Return a plan of the posed room as a plan of the room itself."""
+def carried_back(plan: LayingPlan, pose: Pose, room: Room) -> LayingPlan:
+    """Return a plan of the posed room as a plan of the room itself.
+
+    Leads and tube begin just at its control, from which the grid moved them by less than 0.1 mm.
+    """
     return replace(
         plan,
-        elements=tuple(_laid_back(laid, pose) for laid in plan.elements),
+        elements=tuple(_laid_back(laid, pose, room) for laid in plan.elements),
         sensor=_points(pose, [plan.sensor])[0],
-        sensor_route=_points(pose, plan.sensor_route),
+        sensor_route=_from_control(pose, plan.sensor_route, room),
+        heatable_m2=room.area.area / 1e6,
         unreached=tuple(ring for each in plan.unreached if (ring := _ring(pose, each))),
     )
 
@@ -143,8 +153,7 @@ def _in_pose(room: Room, pose: Pose) -> Room:
 
 
 def _snapped(pose: Pose, points: Iterable[Sequence[float]]) -> tuple[Point, ...]:
-    fine = np.round(pose.into(points) / GRID_MM) * GRID_MM
-    return as_points(fine + 0.0)  # no -0.0
+    return as_points(np.floor(pose.into(points) / GRID_MM + HALF) * GRID_MM)
 
 
 def _shape(pose: Pose, outline: Iterable[Sequence[float]]) -> tuple[Point, ...]:
@@ -156,7 +165,7 @@ def _shape(pose: Pose, outline: Iterable[Sequence[float]]) -> tuple[Point, ...]:
     return points[first:] + points[:first]
 
 
-def _laid_back(laid: LaidElement, pose: Pose) -> LaidElement:
+def _laid_back(laid: LaidElement, pose: Pose, room: Room) -> LaidElement:
     path = as_points(rounded(pose.back(np.asarray(laid.path))))
     return replace(
         laid,
@@ -164,9 +173,13 @@ def _laid_back(laid: LaidElement, pose: Pose) -> LaidElement:
         mesh=tuple(_points(pose, strip) for strip in laid.mesh),
         splice=path[0],
         end=path[-1],
-        lead=_points(pose, laid.lead),
-        lead_end=_points(pose, laid.lead_end),
+        lead=_from_control(pose, laid.lead, room),
+        lead_end=_from_control(pose, laid.lead_end, room),
     )
+
+
+def _from_control(pose: Pose, way: Sequence[Point], room: Room) -> tuple[Point, ...]:
+    return (*as_points(np.asarray([room.control])), *_points(pose, way[1:])) if way else ()
 
 
 def _points(pose: Pose, points: Sequence[Point]) -> tuple[Point, ...]:

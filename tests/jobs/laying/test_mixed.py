@@ -22,7 +22,7 @@ def test_a_pair_fills_a_room_by_the_rules_with_both_kinds():
     pair = pairs(there)[0]
     (laid,) = lay_pair(there, pose, pair, reach)
     assert [wire.element.kind for wire in laid] == ["mat", "cable"]
-    plan = carried_back(connect(there, laid), pose)
+    plan = carried_back(connect(there, laid), pose, room)
     assert violations(room, plan) == []
     assert measure(room, plan).covered_of_best > 0.95
 

@@ -53,6 +53,19 @@ def test_a_corner_more_in_the_list_does_not_turn_a_room():
     assert other == base
 
 
+@pytest.mark.parametrize("degrees", [34, 90, 211])
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_room_in_quarter_inches_has_the_very_same_pose(degrees, mirrored):
+    quarter = 6.35
+    outline = [(0, 0), (401, 0), (401, 263), (221, 263), (221, 397), (0, 397)]
+    data = bare_room(
+        outline=[(x * quarter, y * quarter) for x, y in outline], control=[31 * quarter, 0]
+    )
+    base, _ = posed(parse_room(data))
+    other, _ = posed(parse_room(turned(data, math.radians(degrees), mirrored=mirrored)))
+    assert (other.outline, other.control) == (base.outline, base.control)
+
+
 def test_a_room_of_equal_walls_offers_all_their_directions():
     triangle = [(0.0, 0.0), (3000.0, 0.0), (1500.0, 1500 * math.sqrt(3))]
     assert len(main_directions(triangle)) == 3
@@ -66,4 +79,5 @@ def test_a_plan_is_by_the_rules_in_the_room_as_it_was_measured(shape):
         room = parse_room(other)
         plan = lay(room)
         assert violations(room, plan) == []
-        assert math.dist(plan.elements[0].lead[0], room.control) < 0.2
+        assert math.dist(plan.elements[0].lead[0], room.control) < 0.0072
+        assert math.dist(plan.sensor_route[0], room.control) < 0.0072
