@@ -39,6 +39,14 @@ CAUTION = (
 )
 
 
+HOW = (
+    "The hours of each layer count from when it was laid, by the law of its material: cold ones "
+    "for less, warm ones never for more, none below its lowest temperature.",
+    "Hours that nobody measured count as the coldest that they may have been.",
+    "The layer that gets ready last governs the date; every hold has to be cleared besides.",
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
     """The answer; dates are UTC, rounded up to whole seconds, None where they never come."""

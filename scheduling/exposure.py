@@ -40,6 +40,13 @@ RULES: Mapping[State, str] = {
     "embedded": "A heating cable lies in this floor. Nothing may go into it, ever.",
 }
 NO_HEAT_YET = "The floor may not be heated yet."
+HOW = (
+    "The cable lies bare from when it was laid until a layer covers it, under fresh mortar until "
+    "that bears walking, and in the floor for good from then on.",
+    "What has not begun or ended yet is likely, not known: visits are held against the latest "
+    "plausible end.",
+    "What is asked of people in each of these states is common practice, no source.",
+)
 BEGINNING = datetime.min.replace(tzinfo=UTC)
 END = datetime.max.replace(tzinfo=UTC)
 

@@ -43,6 +43,15 @@ NOT_PASSED = {
 }
 
 
+HOW = (
+    "Each proof that this floor needs is looked for among the records: the latest of each counts, "
+    "and of two at one instant the worse.",
+    "Frost in fresh mortar, moisture above the limit of its sheet, an open fault and a warning "
+    "that nobody confirmed hold the heat too; waiting clears none of them.",
+    "Local code may ask for more: a licensed electrician decides.",
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hold:
     """One thing that forbids heat: what, about which item or layer, and who clears it how."""

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
+from config.sentence import Sentence
 from scheduling.cure import Law, capped_rate
 from scheduling.planner.problem import Fixed, Job, Link, Task
 
@@ -37,6 +38,17 @@ ROOMS_PER_HALF_DAY: Mapping[str, float] = {"survey": 6.0, "connect": 3.0, "energ
 GROUT_AFTER_TILE_HOURS = 24.0
 PLANNED_AT_C = 15.0  # a heated building site, where nothing was measured yet; no source
 LONGEST_WAIT_HOURS = 24.0 * 120
+
+HOW = (
+    "How long a task takes is common practice for a crew of two, no source.",
+    Sentence(
+        "Behind a wet floor the next task waits as long as the sheet prints, and longer where "
+        "{celsius} °C, assumed of a heated site, make it slower.",
+        celsius=f"{PLANNED_AT_C:g}",
+    ),
+    "A job is late by the half-days from its due date to the end of its last task.",
+    "What would change is the least that makes the plan less late.",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

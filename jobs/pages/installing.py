@@ -44,4 +44,15 @@ def install_page(request: PageRequest, room_id: UUID, kind: str) -> HttpResponse
         install(model, by=request.user, room=room, material=material, fields=given)
         return redirect("room", room_id=room.pk)
 
-    return filled(request, form, do, title=f"{room.name}: {title}", act=_("Record it"), here="jobs")
+    caution = _(
+        "Connections by a licensed electrician. Local code and the makers’ instructions rule."
+    )
+    return filled(
+        request,
+        form,
+        do,
+        title=f"{room.name}: {title}",
+        act=_("Record it"),
+        caution=caution if kind == "control" else "",
+        here="jobs",
+    )

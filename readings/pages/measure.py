@@ -101,6 +101,7 @@ def step_page(request: PageRequest, room_id: UUID, stage: str, number: int) -> H
         "where": words.WHERE[step.kind],
         "unit": words.UNITS[step.kind],
         "limits": words.limits(step, taking.facts),
+        "why": words.why_limits(step, taking.facts),
         "choices": choices,
         "chosen": _chosen(request, choices, expected_at(step, taking.facts)),
         "volts": volts,
@@ -143,7 +144,6 @@ def verdict_page(request: PageRequest, check_id: UUID) -> HttpResponse:
         "this": this,
         "next": next_step(taking.steps, after=this.number if this else 0),
         "left": sum(step.outcome is None for step in taking.steps),
-        "why": words.worked_out(worst.reading),
         "words": words.step,
         "now": request.now,
     }

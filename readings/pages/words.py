@@ -40,12 +40,13 @@ UNITS = {
 
 
 class Row(NamedTuple):
-    """One reading: what was measured, what the meter showed, the verdict and its reason."""
+    """One reading: what was measured, what the meter showed, the verdict, its reason and sums."""
 
     what: str
     shown: str
     outcome: str
     because: str
+    why: list[str]
     reading: Reading
 
 
@@ -57,6 +58,7 @@ def rows(check: Check) -> list[Row]:
             shown(reading),
             reading.outcome,
             in_language(reading.because),
+            worked_out(reading),
             reading,
         )
         for reading in found
@@ -97,6 +99,16 @@ WHERE = {
 }
 
 
+# Where a limit is no figure of a tag.
+LIMITS_OF = {
+    "lead_to_ground": _("An ohmmeter sees no path to ground through sound insulation."),
+    "sensor": _(
+        "The sensor’s curve turns the ohms into a temperature, which is held against yours."
+    ),
+    "load": _("Volts over amperes are ohms: held against the tag, at the warmth of the floor."),
+}
+
+
 def step(found: Step) -> str:
     """A step in words, such as `M1, core to core`."""
     parts = [found.label, str(KINDS[found.kind])]
@@ -120,6 +132,34 @@ def limits(found: Step, facts: RoomFacts) -> str:
             "volts": f"{needed.test_volts:g}",
         }
     return ""
+
+
+def why_limits(found: Step, facts: RoomFacts) -> list[str]:
+    """How the limits of a step came about, and what a meter's own doubt does to them."""
+    lines = []
+    if found.kind == "element" and found.element is not None:
+        tag = facts.elements[found.element].tag
+        lines.append(
+            gettext("The tag says %(ohms)s at %(at)s, −%(below)s %% / +%(above)s %%.")
+            % {
+                "ohms": wording.ohms(tag.ohms),
+                "at": wording.celsius(tag.celsius),
+                "below": f"{tag.below * 100:g}",
+                "above": f"{tag.above * 100:g}",
+            }
+        )
+    if found.kind == "insulation":
+        lines.append(in_language(minimum(facts.supply_volts).because))
+    if found.kind in ("lead_to_ground", "sensor", "load"):
+        lines.append(str(LIMITS_OF[found.kind]))
+    lines.append(
+        gettext(
+            "A reading passes if it lies inside by more than the meter, its leads and the "
+            "temperature can be wrong, 19 times in 20; it fails if it lies outside by as much."
+        )
+    )
+    lines.append(gettext("Rule: a guard band, JCGM 106:2012, 8.3."))
+    return lines
 
 
 def plain(bands: Bands) -> dict[str, Any]:

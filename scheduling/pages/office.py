@@ -162,13 +162,19 @@ def heat_on(request: PageRequest, room_id: UUID) -> HttpResponse:
         )
         return redirect("room", room_id=room.pk)
 
-    lead = _(
-        "Connections by a licensed electrician. Local code and the makers’ instructions rule. "
-        "It is refused while something stands in the way."
-    )
     title = _("Heat is on")
     return filled(
-        request, form, do, title=f"{room.name}: {title}", act=_("Record it"), lead=lead, here="jobs"
+        request,
+        form,
+        do,
+        title=f"{room.name}: {title}",
+        act=_("Record it"),
+        lead=_("It is refused while something stands in the way."),
+        caution=_(
+            "Connections by a licensed electrician. Local code and the makers’ instructions rule. "
+            "Too warm, a smell, a check that fails: switch off and prove dead."
+        ),
+        here="jobs",
     )
 
 

@@ -11,6 +11,7 @@ from django.shortcuts import render
 from config.pages import TimedRequest, private_page, public_page
 from jobs.actions.links import open_link
 from jobs.models import Job, Link, Room
+from jobs.pages.saying import in_words
 from scheduling.actions.exposures import windows_of
 from scheduling.actions.facts import assumed_materials
 from scheduling.actions.warmup import planned, profiles_of
@@ -35,6 +36,7 @@ class OwnersRoom:
     steps: tuple[Step, ...]
     moved: DateMove | None
     assumed: Sequence[str]
+    why: Sequence[str]
 
 
 @private_page("GET")
@@ -152,7 +154,12 @@ def _room(
         steps=steps,
         moved=None if heated_at else moved,
         assumed=() if heated_at else assumed,
+        why=_why(room, decision) if decision and not heated_at else (),
     )
+
+
+def _why(room: Room, decision: Decision) -> list[str]:
+    return [in_words(one, room.job.units) for one in decision.result["because"]]
 
 
 def _certificate(link: Link) -> Certificate | None:

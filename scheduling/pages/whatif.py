@@ -14,6 +14,7 @@ from config.tenancy import visible
 from jobs.materials import CURING_KINDS
 from jobs.models import Material, Room
 from jobs.pages.filling import choose, picked
+from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.units import celsius
 from scheduling.actions import decisions
@@ -65,12 +66,18 @@ def what_if(request: PageRequest, room_id: UUID) -> HttpResponse:
         "form": form,
         "unit": "°F" if room.job.units == "imperial" else "°C",
         "supposed": supposed,
+        "why": [in_words(one, room.job.units) for one in _why(supposed)],
         "given": given,
         "layer": picked(layers, given.get("layer")),
         "material": picked(materials, given.get("material")),
         "assumed": assumed_materials([room]).get(room.pk, ()),
     }
     return render(request, "scheduling/what_if.html", context, status=422 if form.errors else 200)
+
+
+def _why(supposed: Supposed | None) -> tuple[str, ...]:
+    """What is supposed, and how the date as things are was worked out."""
+    return (*supposed.because, *supposed.now.because) if supposed else ()
 
 
 def _supposed(
