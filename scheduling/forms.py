@@ -8,7 +8,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from config.forms import DayInput, NumberField, PageForm, PlainChoice, PlainChoices
-from jobs.forms import ChosenField
+from jobs.forms.catalogue import ChosenField
 from jobs.models import LANGUAGES
 from scheduling.calendar_text import MOST_BYTES
 

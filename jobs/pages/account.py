@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from config.pages import page
 from jobs.actions import members
-from jobs.forms import LogIn, NewPassword, OwnSettings, PasswordChange, PasswordReset
+from jobs.forms.people import LogIn, NewPassword, OwnSettings, PasswordChange, PasswordReset
 from jobs.requests import PageRequest
 
 

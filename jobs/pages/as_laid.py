@@ -17,7 +17,7 @@ from config.tenancy import may_write, visible
 from jobs.actions import laying
 from jobs.actions.pictures import stored_picture
 from jobs.asbuilt import TAPE_TOLERANCE_MM, MovedPart, MovedRun
-from jobs.forms import AsLaidForm
+from jobs.forms.drawings import AsLaidForm
 from jobs.grips import Grip
 from jobs.models import LayingPlan, Room, RoomPhoto
 from jobs.outline import Point

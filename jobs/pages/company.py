@@ -13,7 +13,7 @@ from config.pages import page, private_page
 from config.tenancy import OFFICE
 from jobs.actions import members
 from jobs.actions.links import opens_first
-from jobs.forms import ZONES, CompanyForm, FirstForm
+from jobs.forms.people import ZONES, CompanyForm, FirstForm
 from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest
 

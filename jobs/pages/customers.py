@@ -11,7 +11,7 @@ from config.etags import change_row
 from config.pages import newest, page
 from config.tenancy import editable, may_write, visible
 from jobs.actions import customers
-from jobs.forms import CustomerForm
+from jobs.forms.work import CustomerForm
 from jobs.models import Customer, Job
 from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest

@@ -14,7 +14,7 @@ from config.models import DeviceToken
 from config.pages import page
 from config.tenancy import editable
 from jobs.actions import tokens
-from jobs.forms import DeviceForm
+from jobs.forms.people import DeviceForm
 from jobs.pages.filling import filled, sent
 from jobs.qr import qr_svg
 from jobs.requests import PageRequest

@@ -15,7 +15,7 @@ from config.tenancy import Asker, visible
 from jobs.actions.pictures import stored_picture
 from jobs.clearance import Clearance, may_fasten, recorded
 from jobs.drawing import room_point, touch_u_mm
-from jobs.forms import AskForm
+from jobs.forms.drawings import AskForm
 from jobs.models import Room
 from jobs.outline import Point
 from jobs.pages.drawing import Drawn, drawn

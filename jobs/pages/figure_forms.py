@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from config.errors import DomainError
 from config.forms import NumberField, PlainChoice
 from config.sentence import Sentence
-from jobs.forms import LengthField, MeasuredForm
+from jobs.forms.lengths import LengthField, MeasuredForm
 from jobs.heatloss import U_W_PER_M2K
 from jobs.room_form import PLAIN_UNIT, UnreadableRow
 from jobs.survey import SUBSTRATES, SUPPLIED, SUPPLIERS

@@ -13,7 +13,7 @@ from config.sentence import Sentence
 from config.tenancy import editable, may_write
 from config.wording import in_language
 from jobs.actions import imports
-from jobs.forms import JobListForm
+from jobs.forms.work import JobListForm
 from jobs.models import JobImport
 from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 from config.pages import page
 from config.tenancy import may_write, visible
 from jobs.actions.installed import install
-from jobs.forms import InstallElementForm, InstallForm
+from jobs.forms.catalogue import InstallElementForm, InstallForm
 from jobs.models import Control, Element, FloorSensor, Material, Room
 from jobs.pages.filling import choose, filled, picked, sent
 from jobs.requests import PageRequest

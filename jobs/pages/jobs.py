@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from config.pages import page
 from config.tenancy import editable, may_write, visible
 from jobs.actions import jobs
-from jobs.forms import JobForm
+from jobs.forms.work import JobForm
 from jobs.models import Customer, Job
 from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest

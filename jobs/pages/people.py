@@ -21,7 +21,7 @@ from config.forms import ConfirmForm
 from config.pages import page
 from config.tenancy import OFFICE
 from jobs.actions import members
-from jobs.forms import InviteForm, MemberForm
+from jobs.forms.people import InviteForm, MemberForm
 from jobs.models import Member
 from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest

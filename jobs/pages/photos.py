@@ -14,7 +14,7 @@ from config.tenancy import may_write, visible
 from config.wording import in_language
 from jobs.actions import photos
 from jobs.asbuilt import MovedPart, on_floor, photo_scale, scale_pairs
-from jobs.forms import PhotoForm, PhotoMarksForm, ScaleForm
+from jobs.forms.drawings import PhotoForm, PhotoMarksForm, ScaleForm
 from jobs.models import LayingPlan, PhotoScale, Room, RoomPhoto
 from jobs.pages.as_laid import Floor, floor, keep
 from jobs.pages.drawing import figure

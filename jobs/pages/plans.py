@@ -15,7 +15,7 @@ from config.tenancy import may_write, visible
 from jobs.actions import laying
 from jobs.actions.pictures import stored_picture
 from jobs.area import heatable_room
-from jobs.forms import WaysForm
+from jobs.forms.catalogue import WaysForm
 from jobs.models import KeepOut, LayingPlan, LayingSearch, Material, Room
 from jobs.pages.drawing import Drawn, figure
 from jobs.pages.filling import choose, sent

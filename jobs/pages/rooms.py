@@ -14,7 +14,7 @@ from config.tenancy import editable, may_write, visible
 from config.wording import in_language
 from jobs import room_form, rooms
 from jobs.actions import jobs
-from jobs.forms import KeepOuts, RoomForm
+from jobs.forms.rooms import KeepOuts, RoomForm
 from jobs.grips import Grip
 from jobs.models import Job, KeepOut, Room
 from jobs.outline import Outline, Point, traverse

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 from config.pages import newest, page
 from config.tenancy import editable, may_write
 from jobs.actions import webhooks
-from jobs.forms import WebhookForm
+from jobs.forms.people import WebhookForm
 from jobs.models import Delivery, DeliveryAttempt, Webhook
 from jobs.pages.filling import filled, offer, sent
 from jobs.requests import PageRequest

@@ -16,7 +16,7 @@ from django.urls import reverse
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import TenantQuerySet, editable, visible
-from jobs.forms import PhotoForm
+from jobs.forms.drawings import PhotoForm
 from jobs.models import Member, Room
 from jobs.pages.drawing import drawn
 from jobs.requests import PageRequest

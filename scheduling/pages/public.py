@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from config.errors import DomainError
 from config.pages import LANGUAGES, TimedRequest, private_page
-from jobs.forms import AcknowledgeForm
+from jobs.forms.people import AcknowledgeForm
 from jobs.models import Room
 from jobs.pages.fasten import NOTHING, TOUCHED_PX, Asked, asked
 from scheduling.actions import notices
