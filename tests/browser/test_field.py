@@ -8,6 +8,7 @@ from PIL import Image
 
 from jobs.models import RoomPhoto
 from readings.models import Check, Reading, SiteTemperature
+from tests.browser.addresses import field_pages
 from tests.pages.world import build
 
 PHONE = {"viewport": {"width": 390, "height": 664}, "has_touch": True}
@@ -24,19 +25,7 @@ def unsent(page):
 def test_the_pages_of_the_phone_can_be_read(context_of, looker, olive, finn, real_now):
     world = build(olive, finn, real_now)
     look = looker(context_of(finn, service_workers="block").new_page())
-    check = Check.objects.filter(room=world.bathroom).latest("sequence")
-    pages = {
-        "today": reverse("today"),
-        "field-room": reverse("field-room", args=[world.bathroom.pk]),
-        "before": reverse("measure", args=[world.bathroom.pk, "laid"]),
-        "step": step_url(world),
-        "verdict": reverse("verdict", args=[check.pk]),
-        "thermometer": reverse("thermometer", args=[world.kitchen.pk]),
-        "place": reverse("place-layer", args=[world.bathroom.pk]),
-        "outbox": reverse("outbox"),
-        "offline": reverse("offline"),
-    }
-    for name, url in pages.items():
+    for name, url in field_pages(world).items():
         look.look(url, name)
     assert look.complaints == []
 

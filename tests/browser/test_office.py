@@ -1,52 +1,13 @@
 """The pages of the office as a browser shows them: four widths, two schemes, axe, no complaints."""
 
-from django.urls import reverse
-
-from tests.factories import DeliveryFactory
+from tests.browser.addresses import office_pages
 from tests.pages.world import build
 
 
 def test_every_page_of_the_office_can_be_read(context_of, looker, olive, finn, real_now):
     world = build(olive, finn, real_now)
-    delivery = DeliveryFactory(contractor=olive.contractor)
     look = looker(context_of(olive).new_page()).look
-    material = world.bathroom.elements.get().material_id
-    pages = {
-        "needs": reverse("home"),
-        "board": reverse("jobs"),
-        "job": reverse("job", args=[world.job.pk]),
-        "lanes": reverse("job-lanes", args=[world.job.pk]),
-        "room": reverse("room", args=[world.bathroom.pk]),
-        "room-form": reverse("room-edit", args=[world.bathroom.pk]),
-        "readings": reverse("checks", args=[world.bathroom.pk]),
-        "plan": reverse("plan"),
-        "customers": reverse("customers"),
-        "customer": reverse("customer", args=[world.job.customer_id]),
-        "job-form": reverse("job-add") + f"?customer={world.job.customer_id}",
-        "catalogue": reverse("catalogue"),
-        "material": reverse("material", args=[material]),
-        "people": reverse("people"),
-        "search": reverse("search") + "?q=Mill",
-        "settings": reverse("own-settings"),
-        "devices": reverse("devices"),
-        "invite": reverse("invite"),
-        "member": reverse("member-edit", args=[finn.pk]),
-        "company": reverse("company"),
-        "sheet": reverse("material-add", args=["mortar"]),
-        "generic": reverse("generic-add"),
-        "meters": reverse("meters"),
-        "meter": reverse("meter", args=[world.meter.instrument_id]),
-        "crews": reverse("crews"),
-        "crew-form": reverse("crew-add"),
-        "job-lists": reverse("job-lists"),
-        "visits-import": reverse("visits-import", args=[world.job.pk]),
-        "trade-form": reverse("trade-add", args=[world.job.pk]),
-        "feeds": reverse("feeds"),
-        "webhooks": reverse("webhooks"),
-        "webhook": reverse("webhook", args=[delivery.webhook_id]),
-        "delivery": reverse("delivery", args=[delivery.pk]),
-    }
-    for name, url in pages.items():
+    for name, url in office_pages(world, finn).items():
         look(url, name)
     assert look.__self__.complaints == []
 

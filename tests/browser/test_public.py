@@ -15,8 +15,7 @@ from tests.pages.world import build
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "java_script_enabled": False}
 
 
-def addresses(olive, finn, now):
-    world = build(olive, finn, now)
+def addresses(olive, world, now):
     world.visit.notices.all().delete()
     review_visit(visit=world.visit, at=now)
     notice = link_to(Notice.objects.get(), at=now)
@@ -38,7 +37,7 @@ def test_a_trade_tells_its_times_by_touch_without_script(context_of, olive, finn
 
 
 def test_pages_behind_links_can_be_read(context_of, looker, olive, finn, real_now):
-    notice, owner = addresses(olive, finn, real_now)
+    notice, owner = addresses(olive, build(olive, finn, real_now), real_now)
     look = looker(context_of().new_page())
     own = VisitingTradeFactory(contractor=olive.contractor, job=Job.objects.first())
     look.look(trade_link(own, at=real_now).partition("testserver")[2], "trade-times")
@@ -54,7 +53,7 @@ def test_pages_behind_links_can_be_read(context_of, looker, olive, finn, real_no
 def test_a_trade_asks_by_touch_and_confirms_by_name_without_script(
     context_of, olive, finn, real_now
 ):
-    notice, _owner = addresses(olive, finn, real_now)
+    notice, _owner = addresses(olive, build(olive, finn, real_now), real_now)
     page = context_of(**PHONE).new_page()
     page.goto(notice)
     page.locator("input.touch-narrow").tap(position={"x": 150, "y": 120})

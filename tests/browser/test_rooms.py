@@ -7,6 +7,7 @@ from django.urls import reverse
 from PIL import Image
 
 from jobs.models import KeepOut, LayingPlan, Room
+from tests.browser.addresses import room_pages
 from tests.pages.world import build
 
 
@@ -133,7 +134,6 @@ def test_a_photo_is_taken_in_and_touched(context_of, looker, finn, world):
 
 def test_every_other_page_of_a_room_can_be_read(context_of, looker, olive, world):
     look = looker(context_of(olive).new_page()).look
-    room = [world.bathroom.pk]
-    for name in ("survey", "circuit", "heat", "order", "fasten", "fault", "sheet", "plans"):
-        look(reverse(f"room-{name}", args=room), f"room-{name}")
+    for name, url in room_pages(world).items():
+        look(url, f"room-{name}")
     assert look.__self__.complaints == []
