@@ -77,7 +77,7 @@ def day_words(value: date | datetime, zone: str, context: dict[str, Any]) -> str
     day = value.astimezone(ZoneInfo(zone)).date() if isinstance(value, datetime) else value
     if day == today:
         return gettext("today")
-    shown = date_format(day, "D j M" if day.year == today.year else "D j M Y")
+    shown = date_format(day, gettext("D j M") if day.year == today.year else gettext("D j M Y"))
     return shown.replace(" ", NO_BREAK)
 
 

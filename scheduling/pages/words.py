@@ -58,7 +58,7 @@ def sentence(said: Said) -> str:
         for name in ("was", "day"):
             if at := figures.get(name):
                 day = datetime.fromisoformat(at).astimezone(ZoneInfo(zone)).date()
-                figures[name] = date_format(day, "D j M Y").replace(" ", NO_BREAK)
+                figures[name] = date_format(day, gettext("D j M Y")).replace(" ", NO_BREAK)
     if what := figures.get("what"):
         figures["what"] = in_language(what)
     said_so = gettext(SAYS[said.key]).format(**figures)
