@@ -193,3 +193,12 @@ def test_names_cannot_become_markup(client, notice_url, world):
     world.job.contractor.name = "<script>alert(1)</script>"
     world.job.contractor.save()
     assert b"<script" not in client.get(notice_url).content
+
+
+def test_pages_are_compressed_for_whoever_takes_that_and_nothing_else_is(client, db):
+    packed = client.get("/login/", headers={"accept-encoding": "gzip"})
+    assert packed["Content-Encoding"] == "gzip"
+    assert "Accept-Encoding" in packed["Vary"]
+    assert "Content-Encoding" not in client.get("/login/")
+    worker = client.get("/service-worker.js", headers={"accept-encoding": "gzip"})
+    assert "Content-Encoding" not in worker
