@@ -196,9 +196,9 @@ def test_names_cannot_become_markup(client, notice_url, world):
 
 
 def test_pages_are_compressed_for_whoever_takes_that_and_nothing_else_is(client, db):
-    packed = client.get("/login/", headers={"accept-encoding": "gzip"})
+    packed = client.get("/offline/", headers={"accept-encoding": "gzip"})
     assert packed["Content-Encoding"] == "gzip"
     assert "Accept-Encoding" in packed["Vary"]
-    assert "Content-Encoding" not in client.get("/login/")
+    assert "Content-Encoding" not in client.get("/offline/")
     worker = client.get("/service-worker.js", headers={"accept-encoding": "gzip"})
     assert "Content-Encoding" not in worker
