@@ -15,15 +15,19 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon
 from shapely.affinity import rotate
 
+from jobs.laying.check import SQUARE_MM
 from jobs.laying.check_wire import bow, nearest_to_itself, overbent
 from jobs.laying.courses import GAP_SPARE_MM, Course, Ground, courses, directions
 from jobs.laying.field import Field, covered_share, depth_at, field
+from jobs.laying.judge import Judge
 from jobs.laying.leads import Ways
 from jobs.laying.measures import COVER_TOLERANCE_MM
 from jobs.laying.passage import beside, drawable, passable, passages, through_once
 from jobs.laying.plan import FloatArray, LaidWire, rounded
+from jobs.laying.pose import Pose
 from jobs.laying.problem import Element
 from jobs.laying.relax import STRAIGHT_MM, relaxed, resampled
+from jobs.outline import Point
 
 STEP_MM = 12.0
 BEND_SPARE = 1.04
@@ -55,6 +59,9 @@ MOST_UNOPENED = 4
 """Courses through a passage are much alike: when no lead comes to so many, it comes to none."""
 
 SIMPLIFY_MM = 0.05
+COURSES_MM = 20_000.0
+DRAWN_MM = 15_000.0
+"""What looking for courses, and one of them beside its wire, count as."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +71,23 @@ class Phase:
     step_mm: float
     rounds: int
     settle: int
+
+
+@dataclass(slots=True)
+class Effort:
+    """Wire in mm that may still be drawn out; `reserve_mm` more as long as nothing is laid."""
+
+    left_mm: float
+    reserve_mm: float = 0.0
+
+    def spend(self, mm: float) -> None:
+        """Count what took as long as drawing out this much wire."""
+        self.left_mm -= mm
+
+    @property
+    def is_left(self) -> bool:
+        """Whether the search may go on."""
+        return self.left_mm > -self.reserve_mm
 
 
 COARSE = Phase(22.0, 70, 5)
@@ -80,19 +104,22 @@ def lay_cable(
     *,
     reach: Ways,
     lead_mm: float,
-    most_w_per_m2: float,
+    judge: Judge,
+    effort: Effort,
 ) -> Iterator[LaidWire]:
     """Yield ways to lay `element` over `piece`, the most promising first.
 
     `spacing_mm` is the even spread that it is judged by; `reach` are the ways from the control
-    that keep off the heatable area, and `lead_mm` is how long the lead may be.
+    that keep off the heatable area, and `lead_mm` is how long the lead may be. `judge` says where
+    floor of the whole room would get too hot. Ends when there is no `effort` left.
     """
     even = max(min(spacing_mm, piece.area / element.wire_mm), element.gap_mm)
     grounds = {angle: _ground(piece, angle, even, element) for angle in directions(piece)}
     for _attempt in range(MOST_ATTEMPTS):
         faults: dict[float, list[FloatArray]] = {angle: [] for angle in grounds}
-        unopened = 0
-        for found in courses(grounds, element, even, most_w_per_m2):
+        unopened = failed = 0
+        effort.spend(COURSES_MM)
+        for found in courses(grounds, element, even, judge.limit):
             if found.chains and unopened == MOST_UNOPENED:
                 continue
             ground = grounds[found.angle]
@@ -100,18 +127,46 @@ def lay_cable(
             if nodes is None:
                 unopened += bool(found.chains)
                 continue
+            if not effort.is_left:
+                return
+            effort.spend(element.wire_mm + DRAWN_MM)
             drawn = drawn_out(nodes, ground.floor, element, even)
-            if drawn.fault is None:
-                laid = rounded(_spin(drawn.path, found.angle))
+            laid = rounded(_spin(drawn.path, found.angle))
+            if drawn.fault is not None:
+                places = [drawn.fault]
+            else:
+                hot = judge.measure([laid], [element], spacing_mm).hot
+                places = _edgemost(laid, hot, judge.pose, drawn.path, ground.floor)
+            if not places:
                 yield LaidWire(element, laid, (), ((0.0, element.wire_mm),))
                 continue
-            faults[found.angle].append(drawn.fault)
-            if sum(len(places) for places in faults.values()) == MOST_FAILED:
+            faults[found.angle] += places
+            failed += 1
+            if failed == MOST_FAILED:
                 break
-        if not any(faults.values()):
+        if not failed:
             return
-        for angle, places in faults.items():
-            grounds[angle] = _avoiding(grounds[angle], places, element.gap_mm)
+        for angle, found_places in faults.items():
+            grounds[angle] = _avoiding(grounds[angle], found_places, element.gap_mm)
+
+
+def _edgemost(
+    laid: FloatArray, hot: Sequence[Point], pose: Pose, path: FloatArray, floor: Field
+) -> list[FloatArray]:
+    """For each square that gets too much the place of wire nearest to the floor's edge.
+
+    There, half of what the wire gives is lost. `path` is the wire in the frame of `floor`.
+    """
+    in_room, fine = pose.back(laid), rounded(path)
+    depth = depth_at(floor, fine)
+    found: list[int] = []
+    for low in hot:
+        inside = np.flatnonzero(
+            np.all((in_room > low) & (in_room < np.add(low, SQUARE_MM)), axis=1)
+        )
+        if len(inside) and not set(found) & set(inside.tolist()):
+            found.append(int(inside[np.argmin(depth[inside])]))
+    return [fine[at] for at in found]
 
 
 def _avoiding(ground: Ground, places: Sequence[FloatArray], within_mm: float) -> Ground:

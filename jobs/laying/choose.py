@@ -31,6 +31,9 @@ EDGE_MM = 25.0
 COUNTS_AS_EQUAL = 0.004
 """Predictions this near are equal: fewer elements and a spacing near the nominal one decide."""
 
+MUCH_POWER = 0.9
+"""Part of the allowed power at an even spread above which many squares get too much of it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
@@ -102,13 +105,15 @@ def choices(
             if (choice := _best_assignment(room, some, areas, limits)) is not None:
                 found.append(choice)
                 most_warm = max(most_warm, choice.predicted)
-    return sorted(found, key=_rank)
+    return sorted(found, key=lambda choice: _rank(choice, room.max_w_per_m2))
 
 
-def _rank(choice: Choice) -> tuple[float, int, float]:
+def _rank(choice: Choice, most_w_per_m2: float) -> tuple[float, bool, int, float]:
     nominal = sum(e.spacing_mm for e in choice.elements) / len(choice.elements)
+    w_per_mm2 = max(e.watts_per_mm for e in choice.elements) / choice.laid_mm
     return (
         -round(choice.predicted / COUNTS_AS_EQUAL),
+        w_per_mm2 * 1e6 > MUCH_POWER * most_w_per_m2,
         len(choice.elements),
         abs(log(choice.laid_mm / nominal)),
     )

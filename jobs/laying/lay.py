@@ -10,12 +10,13 @@ import numpy as np
 from shapely import Polygon
 
 from config.errors import DomainError
-from jobs.laying.cable import lay_cable
+from jobs.laying.cable import Effort, lay_cable
 from jobs.laying.check import violations
 from jobs.laying.choose import Choice, choices, pieces_of
 from jobs.laying.connect import connect
 from jobs.laying.courses import directions
 from jobs.laying.divide import divided
+from jobs.laying.judge import Judge
 from jobs.laying.leads import Ways, ways
 from jobs.laying.mat import lay_mats
 from jobs.laying.measures import Measures, best_area, measure
@@ -30,8 +31,8 @@ GOOD = 0.98
 FAIR = 0.97
 """The same for a plan that the next one did not beat."""
 
-EFFORT_MM = 500_000.0
-"""Wire drawn out in the search for a better plan: one to two seconds of it."""
+EFFORT_MM = 350_000.0
+"""Wire drawn out in the search for a better plan: about a second and a half of it."""
 
 MOST_CHOICES = 3
 CHOICES_UNTIL_LAID = 9
@@ -40,9 +41,14 @@ TRIES_PER_CHOICE = 2
 TRIES_UNTIL_LAID = 4
 """As long as no plan keeps the rules, more choices are tried, and more of each."""
 
-EFFORT_UNTIL_LAID_MM = 4 * EFFORT_MM
-EFFORT_FOR_OTHERS_MM = 6 * EFFORT_MM
-"""The same where plans of other elements are wanted too, on the largest floors."""
+RESERVE_MM = 1_500_000.0
+"""More of it as long as no plan keeps the rules."""
+
+PLAN_MM = 25_000.0
+"""What connecting and judging a plan counts as."""
+
+EFFORT_FOR_OTHERS_MM = 3_000_000.0
+"""`EFFORT_MM` where plans of other elements are wanted too, on the largest floors."""
 
 LEAD_OFF_WIRE_MM = 20.0
 REACH_STEP_MM = 60
@@ -64,7 +70,7 @@ class NothingToLay(DomainError):
 class _Trial:
     """Ways to lay one choice of elements, and the share of best that it may warm.
 
-    `wire_mm` is what each way costs to draw out. `spare`: only worth it as long as nothing is laid.
+    `wire_mm` is what each way has to draw out. `spare`: only worth it as long as nothing is laid.
     """
 
     promise: float
@@ -150,41 +156,42 @@ def _plans(
     if best == 0:
         return
     turned, pose = posed(room)
-    effort = EFFORT_MM if only_better else EFFORT_FOR_OTHERS_MM
+    effort = Effort(EFFORT_MM if only_better else EFFORT_FOR_OTHERS_MM, RESERVE_MM)
     found = 0.0
-    for trial in _trials(turned, pose, best):
-        if found and (trial.spare or effort < trial.wire_mm):
+    for trial in _trials(turned, pose, best, effort):
+        if found and (trial.spare or effort.left_mm < trial.wire_mm):
             continue
         if only_better and trial.promise <= found:
             continue
-        effort -= trial.wire_mm  # whether anything comes of it or not
         for number, wires in enumerate(trial.ways, 1):
             if found and stopped():
                 return
+            effort.spend(PLAN_MM)
             plan = connect(turned, wires)
             if plan is not None and not violations(room, plan := carried_back(plan, pose, room)):
                 laid = Laid(plan, measure(room, plan), min(1.0, trial.promise))
                 found = max(found, laid.measures.covered_of_best)
+                effort.reserve_mm = 0.0
                 yield laid
             if number >= (TRIES_PER_CHOICE if found else TRIES_UNTIL_LAID):
                 break
-            effort -= trial.wire_mm
-        if effort < EFFORT_MM - EFFORT_UNTIL_LAID_MM:
+        if not found and not effort.is_left:
             return
 
 
-def _trials(room: Room, pose: Pose, best_mm2: float) -> Iterator[_Trial]:
+def _trials(room: Room, pose: Pose, best_mm2: float, effort: Effort) -> Iterator[_Trial]:
     """Yield what can be tried in a posed room, the most promising of each kind first.
 
     Cables go before mats, and both before a mat with a cable for what it leaves.
     """
     kinds = {entry.kind for entry in room.elements}
     spare: list[_Trial] = []
+    judge = Judge(room, pose, room.area)
     if "cable" in kinds:
         reach = ways(room, [], off=room.area.buffer(LEAD_OFF_WIRE_MM), swings=True)
         whole, wide = pieces_of(room, wide=False), pieces_of(room, wide=True)
         for pieces in [whole] if len(wide) == len(whole) else [whole, wide]:
-            some = list(_over_pieces(room, pieces, reach, best_mm2))
+            some = list(_over_pieces(room, pieces, reach, judge, best_mm2, effort))
             spare += some[MOST_CHOICES:]
             yield from some[:MOST_CHOICES]
     if "mat" in kinds:
@@ -194,14 +201,19 @@ def _trials(room: Room, pose: Pose, best_mm2: float) -> Iterator[_Trial]:
         for pair in pairs(room):
             yield _Trial(
                 promise=pair.share * room.area.area / best_mm2,
-                ways=lay_pair(room, pose, pair, reach),
+                ways=lay_pair(room, pair, reach, judge, effort),
                 wire_mm=pair.cable.wire_mm,
             )
     yield from (replace(trial, spare=True) for trial in spare)
 
 
 def _over_pieces(
-    room: Room, pieces: list[Polygon], reach: Ways, best_mm2: float
+    room: Room,
+    pieces: list[Polygon],
+    reach: Ways,
+    judge: Judge,
+    best_mm2: float,
+    effort: Effort,
 ) -> Iterator[_Trial]:
     """Yield the choices of cables for these pieces of floor, the most promising first."""
     pieces = [piece for piece in pieces if _reachable(piece, reach, room.cold_lead_mm)]
@@ -209,7 +221,7 @@ def _over_pieces(
     for choice in choices(room, pieces, most)[:CHOICES_UNTIL_LAID]:
         yield _Trial(
             promise=choice.predicted * room.area.area / best_mm2,
-            ways=_lay_choice(room, choice, pieces, reach),
+            ways=_lay_choice(room, choice, pieces, reach, judge, effort),
             wire_mm=sum(element.wire_mm for element in choice.elements),
         )
 
@@ -237,7 +249,12 @@ def _reachable(part: Polygon, reach: Ways, lead_mm: float) -> bool:
 
 
 def _lay_choice(
-    room: Room, choice: Choice, pieces: list[Polygon], reach: Ways
+    room: Room,
+    choice: Choice,
+    pieces: list[Polygon],
+    reach: Ways,
+    judge: Judge,
+    effort: Effort,
 ) -> Iterator[tuple[LaidWire, ...]]:
     """Yield wires for one choice; each part of floor moves on to its next way at each round."""
     parts: list[tuple[Polygon, Element]] = []
@@ -253,7 +270,8 @@ def _lay_choice(
             choice.spacing_mm,
             reach=reach,
             lead_mm=room.cold_lead_mm,
-            most_w_per_m2=room.max_w_per_m2,
+            judge=judge,
+            effort=effort,
         )
         for part, element in parts
     ]

@@ -14,6 +14,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from jobs.laying.check import MEAN_FACTOR
+from jobs.laying.judge import Judge, Sampled
 from jobs.laying.mat_attempt import (
     LaidOne,
     in_room,
@@ -25,7 +26,6 @@ from jobs.laying.mat_attempt import (
 )
 from jobs.laying.mat_cooling import too_hot
 from jobs.laying.mat_ground import Ground, grounds
-from jobs.laying.mat_judge import Judge, Sampled
 from jobs.laying.mat_starts import Approaches
 from jobs.laying.measures import best_area
 from jobs.laying.plan import FloatArray, LaidWire
@@ -229,7 +229,8 @@ class _Search:
             for mat, one in zip(way.mats, there, strict=True)
             if one is not None
         )
-        return by, wires, self.judge.measure([wire.path for wire in wires], way.mats, most_hot)
+        paths, pitch = [wire.path for wire in wires], way.mats[0].spacing_mm
+        return by, wires, self.judge.measure(paths, way.mats, pitch, most_hot)
 
     def keep(self, way: _Way, wires: tuple[LaidWire, ...], covered: float) -> None:
         loose = sum(b - a for wire in wires for a, b in wire.loose)

@@ -11,7 +11,7 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from jobs.laying.check import SQUARE_FACTOR
-from jobs.laying.mat_judge import CAREFUL
+from jobs.laying.judge import CAREFUL
 from jobs.laying.mat_lattice import SLACK_MM, Frame, Lattice, lattice_over
 from jobs.laying.mat_lines import Lines, Sections, placed
 from jobs.laying.mat_walk import joined

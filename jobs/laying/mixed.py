@@ -11,15 +11,15 @@ from math import log
 import shapely
 from shapely import LineString, Polygon
 
-from jobs.laying.cable import lay_cable
+from jobs.laying.cable import Effort, lay_cable
 from jobs.laying.choose import FIT_MM, STRICTLY_WARM
 from jobs.laying.divide import divided
+from jobs.laying.judge import Judge
 from jobs.laying.leads import Ways
 from jobs.laying.mat import EFFORT, lay_mats
 from jobs.laying.mat_attempt import shared_out
 from jobs.laying.measures import could_warm, spacings
 from jobs.laying.plan import LaidWire
-from jobs.laying.pose import Pose
 from jobs.laying.problem import Element, Room
 
 MOST_PAIRS = 2
@@ -72,17 +72,19 @@ def pairs(room: Room) -> list[Pair]:
     return list(best.values())[:MOST_PAIRS]
 
 
-def lay_pair(room: Room, pose: Pose, pair: Pair, reach: Ways) -> Iterator[tuple[LaidWire, ...]]:
+def lay_pair(
+    room: Room, pair: Pair, reach: Ways, judge: Judge, effort: Effort
+) -> Iterator[tuple[LaidWire, ...]]:
     """Yield a way to lay a pair in a posed room: the mat first, the cable on what it leaves.
 
     None if neither part of the floor is right for them. `reach` are the ways from the control that
-    keep off the heatable area.
+    keep off the heatable area; `judge` is that of the room in its pose.
     """
     alone = replace(room, elements=(pair.mat,), may_use=1)
     gap = max(pair.mat.gap_mm, pair.cable.gap_mm)
     spacing = spacings((pair.mat, pair.cable), room.area.area)[1]
     for part in _parts(room, pair, gap):
-        for (mat,), _ in lay_mats(alone, pose, part, effort=EFFORT // 3)[:1]:
+        for (mat,), _ in lay_mats(alone, judge.pose, part, effort=EFFORT // 3)[:1]:
             rest = _rest(room, mat, gap)
             if rest.area < pair.cable.wire_mm * (pair.cable.gap_mm + FIT_MM):
                 continue
@@ -92,7 +94,8 @@ def lay_pair(room: Room, pose: Pose, pair: Pair, reach: Ways) -> Iterator[tuple[
                 spacing,
                 reach=reach,
                 lead_mm=room.cold_lead_mm,
-                most_w_per_m2=room.max_w_per_m2,
+                judge=judge,
+                effort=effort,
             )
             if (cable := next(cables, None)) is not None:
                 yield mat, cable

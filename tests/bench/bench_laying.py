@@ -19,7 +19,7 @@ from jobs.laying.check import violations
 from jobs.laying.lay import NothingToLay, lay
 from jobs.laying.measures import best_area, measure
 from jobs.laying.problem import parse_room
-from tests.jobs.laying.rooms import cables, make_room, mats, turned
+from tests.jobs.laying.rooms import cables, hot_cables, make_room, mats, turned
 
 CABLE_ROOMS = 66
 MAT_ROOMS = 22
@@ -83,23 +83,6 @@ def by_kind(found: Sequence[Outcome]) -> list[str]:
         f"  {kind}: {len(cover)} rooms, median {np.median(cover):.3f}, worst {min(cover):.3f}"
         for kind, cover in sorted(kinds.items())
         if len(kinds) < len(found)
-    ]
-
-
-def hot_cables() -> list[dict[str, Any]]:
-    """Another catalogue: 17 W to the metre, 90 to 150 mm apart, each length a seventh longer."""
-    lengths_m = [5 * 1.14**step for step in range(30)]
-    return [
-        {
-            **cables()[0],
-            "id": f"H{metres * 10:04.0f}",
-            "wire_mm": metres * 1000,
-            "watts": metres * 17,
-            "spacing_mm": 115,
-            "spacing_range_mm": [90, 150],
-            "min_bend_mm": 35,
-        }
-        for metres in lengths_m
     ]
 
 

@@ -39,6 +39,23 @@ def cables(ends: str = "one") -> list[dict[str, Any]]:
     ]
 
 
+def hot_cables() -> list[dict[str, Any]]:
+    """Another catalogue: 17 W to the metre, 90 to 150 mm apart, each length a seventh longer."""
+    lengths_m = [5 * 1.14**step for step in range(30)]
+    return [
+        {
+            **cables()[0],
+            "id": f"H{metres * 10:04.0f}",
+            "wire_mm": metres * 1000,
+            "watts": metres * 17,
+            "spacing_mm": 115,
+            "spacing_range_mm": [90, 150],
+            "min_bend_mm": 35,
+        }
+        for metres in lengths_m
+    ]
+
+
 def mats(ends: str = "one", *, width_mm: float = 500, pitch_mm: float = 75) -> list[dict[str, Any]]:
     """A catalogue of mats, 150 W to the square metre; half a metre wide unless said."""
     entries = []

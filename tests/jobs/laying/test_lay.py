@@ -9,7 +9,7 @@ from jobs.laying.lay import NothingToLay, alternatives, lay
 from jobs.laying.measures import measure
 from jobs.laying.plan import dump_plan, parse_plan
 from jobs.laying.problem import parse_room
-from tests.jobs.laying.rooms import SHAPES, cables, make_room, mats, turned
+from tests.jobs.laying.rooms import SHAPES, cables, hot_cables, make_room, mats, turned
 from tests.jobs.laying.test_problem import bare_room
 
 
@@ -62,6 +62,11 @@ def test_a_square_whose_floor_clipping_would_drop_is_not_called_too_hot():
     data = make_room(16, elements=mats("both", width_mm=600, pitch_mm=80))
     room, plan = laid(data)
     assert measure(room, plan).covered_of_best > 0.97
+
+
+def test_cable_is_led_off_a_wall_where_a_square_would_get_too_hot():
+    room, plan = laid(make_room(25, elements=hot_cables()))
+    assert measure(room, plan).covered_of_best > 0.93
 
 
 def test_a_plan_written_and_read_is_the_same_and_still_by_the_rules():

@@ -9,7 +9,7 @@ from shapely import LineString, Polygon, box
 
 from jobs.laying.check import _power as power_faults
 from jobs.laying.check_wire import overbent
-from jobs.laying.mat_judge import Judge
+from jobs.laying.judge import Judge
 from jobs.laying.mat_lattice import lattice_over
 from jobs.laying.mat_path import lay_out, rounded_path
 from jobs.laying.mat_strips import Strip, run_through
@@ -94,9 +94,9 @@ def test_the_judge_finds_the_covered_share_nearly():
     path = serpentine(100.0)
     mat = room.elements[-1]
     exact = covered(room.area, [LineString(path)], [39.5]).area / room.area.area
-    assert Judge(room, Pose(0.0, False), room.area).measure([path], [mat]).covered == pytest.approx(
-        exact, abs=0.015
-    )
+    assert Judge(room, Pose(0.0, False), room.area).measure(
+        [path], [mat], 75
+    ).covered == pytest.approx(exact, abs=0.015)
 
 
 @pytest.mark.parametrize(("step", "hot"), [(75.0, False), (54.0, True)])
@@ -108,7 +108,7 @@ def test_the_judge_and_the_checker_agree_on_squares_that_get_too_much(step, hot)
     fed = mat.__class__(**{**{k: getattr(mat, k) for k in mat.__slots__}, "watts": watts,
                            "wire_mm": LineString(path).length})  # fmt: skip
     faults = list(power_faults(room, [fed], [LineString(path)]))
-    sampled = Judge(room, Pose(0.0, False), room.area).measure([path], [fed])
+    sampled = Judge(room, Pose(0.0, False), room.area).measure([path], [fed], 75)
     assert bool(sampled.hot) == hot == any("square" in fault for fault in faults)
     assert (sampled.mean > 1) == any("over the warm floor" in fault for fault in faults)
 

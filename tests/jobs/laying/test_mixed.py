@@ -2,8 +2,10 @@
 
 import pytest
 
+from jobs.laying.cable import Effort
 from jobs.laying.check import violations
 from jobs.laying.connect import connect
+from jobs.laying.judge import Judge
 from jobs.laying.leads import ways
 from jobs.laying.measures import measure
 from jobs.laying.mixed import lay_pair, pairs
@@ -20,7 +22,7 @@ def test_a_pair_fills_a_room_by_the_rules_with_both_kinds():
     there, pose = posed(room)
     reach = ways(there, [], off=there.area.buffer(20), swings=True)
     pair = pairs(there)[0]
-    (laid,) = lay_pair(there, pose, pair, reach)
+    (laid,) = lay_pair(there, pair, reach, Judge(there, pose, there.area), Effort(1e6))
     assert [wire.element.kind for wire in laid] == ["mat", "cable"]
     plan = carried_back(connect(there, laid), pose, room)
     assert violations(room, plan) == []

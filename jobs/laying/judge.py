@@ -81,13 +81,14 @@ class Judge:
         self,
         paths: Sequence[FloatArray],
         elements: Sequence[Element],
+        spacing_mm: float,
         most_hot: int | None = None,
     ) -> Sampled:
-        """Measure mats of one pitch together, their paths in the room's pose.
+        """Measure elements that are judged by one spacing together, their paths in the pose.
 
         No more than `most_hot` hot squares are looked for, if given.
         """
-        reach = elements[0].spacing_mm / 2
+        reach = spacing_mm / 2
         wire = [_dense(path) for path in paths]
         near = np.full(self.inside.shape, np.inf)
         _come_near(near, np.vstack(wire)[::2] - self.first, reach + COVER_TOLERANCE_MM)
