@@ -4,6 +4,13 @@ import os
 
 from config.settings import *  # noqa: F403
 
+if collected := os.environ.get("BENCH_STATIC"):  # files as in production: collected, compressed
+    STATIC_ROOT = collected
+    STORAGES["staticfiles"] = {  # noqa: F405
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    }
+    WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = False
+
 ROOT_URLCONF = "tests.bench.urls"
 CELERY_BROKER_URL = services.broker_url(BASE_DIR, db=2)  # noqa: F405
 # Handed down to the workers: those of a run beside this one must not take its messages.
