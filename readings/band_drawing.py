@@ -1,5 +1,6 @@
 """A reading against its limits, as a small drawing: brackets, a dot, and how well it is known."""
 
+from collections.abc import Callable
 from xml.sax.saxutils import escape, quoteattr
 
 from jobs import svg
@@ -12,8 +13,18 @@ TEXT = 15
 TINT = "#DFF1EA"
 
 
-def draw_band(*, value: float, expanded: float, low: float, high: float, unit: str) -> str:
+def draw_band(
+    *,
+    value: float,
+    expanded: float,
+    low: float,
+    high: float,
+    unit: str,
+    say: Callable[[str], str] = str,
+) -> str:
     """Return an `<svg>` of a two-sided verdict; `expanded` is the uncertainty, 19 times in 20.
+
+    `say` puts the sentence that stands for it into the reader's language.
 
     It shows the limits and the reading with the uncertainty, whatever lies farther out.
     """
@@ -26,7 +37,7 @@ def draw_band(*, value: float, expanded: float, low: float, high: float, unit: s
         return LEFT + (at - least) / (most - least) * (RIGHT - LEFT)
 
     shown = f"{wording.figure(value)} ± {wording.plus_minus(expanded)}{wording.NBSP}{unit}"
-    said = f"{shown}; limits {wording.between(low, high, unit)}"
+    said = say(f"{shown}; limits {wording.between(low, high, unit)}")
     start, end = x(value - expanded), x(value + expanded)
     middle = min(max(x(value), 80.0), WIDTH - 80.0)
     return "".join(

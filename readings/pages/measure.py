@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString, mark_safe
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import may_write, visible
+from config.wording import in_language
 from jobs.models import Member, Room
 from jobs.requests import PageRequest
 from jobs.units import celsius
@@ -290,5 +291,6 @@ def _band(reading: Reading) -> SafeString | None:
         low=low,
         high=high,
         unit=words.UNITS[reading.kind],
+        say=in_language,
     )
     return mark_safe(drawn)  # made by us, every word in it escaped

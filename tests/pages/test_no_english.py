@@ -2,11 +2,16 @@
 
 import re
 from html import unescape
+from uuid import uuid4
 
 import pytest
 from django.urls import reverse
 
-from tests.factories import JobFactory
+from jobs.models import Material
+from scheduling.actions.notices import review_visit
+from scheduling.models import Energizing, WarmUpStep
+from tests.factories import JobFactory, LayingSearchFactory
+from tests.pages.test_help import of_the_record
 from tests.pages.world import build
 from tests.test_access import ACCESS, things  # noqa: F401 - a fixture
 
@@ -51,3 +56,44 @@ def test_no_page_says_english_to_a_spanish_reader(api, olive, world, things):  #
                 found |= {f"{route}: {piece}" for piece in english(answer)}
     found |= english(api(olive).get(reverse("password-change")))  # by the member, not the browser
     assert sorted(found) == []
+
+
+def test_what_was_stored_in_english_is_said_in_spanish(api, olive, world, real_now):
+    kitchen, of_alder = world.kitchen, {"contractor": olive.contractor}
+    world.visit.notices.all().delete()
+    review_visit(visit=world.visit, at=real_now)
+    Material.objects.update(generic=True)
+    small = "The heatable floor is 0.42 m², less than the smallest element of the catalogue needs"
+    LayingSearchFactory(
+        room=kitchen, asked_by=olive, finished_at=real_now, refused=f"{small} (about 1.65 m²).",
+        problem={"elements": []}, **of_alder,
+    )  # fmt: skip
+    element = world.bathroom.elements.get()
+    fault = (
+        f"?element={element.pk}&method=core_to_ground&construction=twin-equal&ends=known"
+        "&loop_ohms=98&from_a_ohms=40&from_b_ohms=70"
+    )
+    pages = [
+        *of_the_record(world, real_now),
+        reverse("room-plans", args=[kitchen.pk]),
+        reverse("room-fault", args=[world.bathroom.pk]) + fault,
+    ]
+    found = {f"{at}: {piece}" for at in pages for piece in english(in_spanish(api(olive), at))}
+    heat = Energizing.objects.create(
+        room=kitchen, at=real_now, recorded_by=olive, client_id=uuid4(),
+        decision=kitchen.decisions.get(), **of_alder,
+    )  # fmt: skip
+    WarmUpStep.objects.create(
+        energizing=heat, step=1, done_at=real_now, recorded_by=olive, **of_alder,
+        stopped_because="The floor is at 31 °C, above its limit of 27 °C. Switch off and look at "
+        "the control and the sensor.",
+    )  # fmt: skip
+    for at in (reverse("home"), reverse("handover", args=[world.job.pk])):
+        page = in_spanish(api(olive), at)
+        assert "31 °C" in page.content.decode(), at
+        found |= english(page)
+    assert sorted(found) == []
+
+
+def in_spanish(client, address):
+    return client.get(address + ("&" if "?" in address else "?") + "lang=es")
