@@ -6,11 +6,12 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.template.defaultfilters import capfirst
 from django.template.loader import render_to_string
 from django.utils.formats import date_format
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
-from django.utils.translation import gettext
+from django.utils.translation import get_language, gettext
 
 from config.marks import MARKS
 from config.wording import in_language
@@ -95,6 +96,12 @@ def figure(value: float | None, decimals: int = 0) -> str:
 
 
 @register.filter
+def exact(value: float) -> str:
+    """A number with the digits that it has, to a millionth, and no more."""
+    return figure(value, 6).rstrip("0").rstrip(".")
+
+
+@register.filter
 def said(text: str) -> str:
     """A rule's sentence in the reader's language."""
     return in_language(text)
@@ -106,14 +113,21 @@ def lookup(table: dict[Any, Any], key: Any) -> Any:
 
 
 @register.simple_tag(takes_context=True)
-def long_day(context: dict[str, Any], value: datetime, zone: str) -> SafeString:
-    """An instant as `Tuesday 1 December` in the place's own zone, with a year that is not this."""
+def long_day(
+    context: dict[str, Any], value: datetime, zone: str, *, begins: bool = False
+) -> SafeString:
+    """An instant as `Tuesday 1 December` in the place's own zone, with a year that is not this.
+
+    `begins` is for where a sentence or heading begins with it: Spanish writes days small.
+    """
     now: datetime = context["request"].now
     day = value.astimezone(ZoneInfo(zone)).date()
     this_year = day.year == now.astimezone(ZoneInfo(zone)).year
     weekday, rest = date_format(day, gettext("l j F") if this_year else gettext("l j F Y")).split(
         " ", 1
     )
+    if get_language() != "en":
+        weekday = capfirst(weekday) if begins else weekday.lower()
     shown = f"{weekday} {rest.replace(' ', NO_BREAK)}"  # a long one may break after its weekday
     return format_html('<time datetime="{}">{}</time>', day.isoformat(), shown)
 
