@@ -15,10 +15,12 @@ from scheduling.planner.problem import (
     Booking,
     Crew,
     Fixed,
+    Link,
     Plan,
     Problem,
     Task,
     half_day_of,
+    in_link_order,
     working_slots,
 )
 from scheduling.planner.solve import solve
@@ -39,20 +41,21 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class _Constraint:
+    """`relax` takes it out of a problem; what another job holds is `held` until then."""
+
     sentence: str
-    relax: Callable[[Problem], Problem]
+    relax: Callable[[Problem], Problem] = lambda problem: problem
+    held: tuple[Booking, ...] = ()
 
 
 def why_late(problem: Problem, plan: Plan, job: str) -> Reason:
     """The constraints that make the job late or leave tasks of it unplanned."""
     alone = _alone(problem, plan, job)
-    standing = list(_constraints(problem, plan, alone, job))
     now = _badness(alone, job)
-    helpful = []
-    for constraint in standing:
-        gain = now - _badness(constraint.relax(alone), job)
-        if gain > 0:
-            helpful.append((gain, constraint))
+    others = list(_other_jobs(problem, plan, job))
+    helpful = list(_helpful(alone, others, job, now))
+    for constraint in _constraints(problem, plan, job):
+        helpful += _helpful(alone, [constraint], job, now)
     helpful.sort(key=lambda pair: -pair[0])
     needed: list[_Constraint] = []
     for _, constraint in helpful:
@@ -142,7 +145,25 @@ def _bad(alone: Problem, plan: Plan, job: str) -> int:
     return missing * 10 * alone.half_days + max(0, job_ends(alone, plan)[job] - due)
 
 
+def _helpful(
+    alone: Problem, constraints: list[_Constraint], job: str, now: int
+) -> Iterator[tuple[int, _Constraint]]:
+    """What each gains that helps by itself. Where all of them together gain nothing, none does:
+    of a thousand other jobs a few are found by halves."""
+    gain = now - _badness(_without(alone, constraints), job)
+    if gain <= 0:
+        return
+    if len(constraints) == 1:
+        yield gain, constraints[0]
+        return
+    half = len(constraints) // 2
+    yield from _helpful(alone, constraints[:half], job, now)
+    yield from _helpful(alone, constraints[half:], job, now)
+
+
 def _without(alone: Problem, constraints: list[_Constraint]) -> Problem:
+    if held := [booking for constraint in constraints for booking in constraint.held]:
+        alone = _gone(alone, held)
     for constraint in constraints:
         alone = constraint.relax(alone)
     return alone
@@ -169,12 +190,11 @@ def _least(alone: Problem, needed: list[_Constraint], job: str) -> str:
     return f"its own work and waits take until {day} {half} even without anything else in the way"
 
 
-def _constraints(problem: Problem, plan: Plan, alone: Problem, job: str) -> Iterator[_Constraint]:
+def _constraints(problem: Problem, plan: Plan, job: str) -> Iterator[_Constraint]:
     mine = [task for task in problem.tasks if task.job == job]
     yield from _waits(problem, plan, {task.id for task in mine})
     yield from _releases(problem, mine)
-    yield from _leave(problem, mine)
-    yield from _other_jobs(problem, plan, job, mine)
+    yield from _leave(problem, plan, mine)
     yield from _skills(problem, mine)
     yield _Constraint(
         f"the plan ends after {problem.half_days} half-days",
@@ -216,11 +236,15 @@ def _releases(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
             )
 
 
-def _leave(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
+def _leave(problem: Problem, plan: Plan, mine: list[Task]) -> Iterator[_Constraint]:
+    wanted = _wanted(problem, plan, mine)
     for crew in problem.crews:
         skills = sorted({task.skill for task in mine if task.skill} & crew.skills)
         away = sorted(slot for slot in crew.away if 0 <= slot < problem.half_days)
+        from_slot, to_slot = wanted.get(crew.id, (0, 0))
         for first, last in _stretches(away):
+            if first >= to_slot or last < from_slot:
+                continue
             gone = frozenset(range(first, last + 1))
             present = working_slots(problem, replace(crew, away=crew.away - gone))
             if not skills or not gone & set(present):
@@ -244,22 +268,48 @@ def _stretches(slots: list[int]) -> Iterator[tuple[int, int]]:
             first = None
 
 
-def _other_jobs(problem: Problem, plan: Plan, job: str, mine: list[Task]) -> Iterator[_Constraint]:
-    """The bookings of another job on crews, or with tools, that this one could use."""
+def _other_jobs(problem: Problem, plan: Plan, job: str) -> Iterator[_Constraint]:
+    """The bookings of another job on crews, or with tools, while this one could use them."""
     of = {task.id: task for task in problem.tasks}
-    skills = {task.skill for task in mine}
-    pools = {pool for task in mine for pool, _ in task.uses}
-    able = {crew.id for crew in problem.crews if skills & crew.skills}
-    due = next(row.due_slot for row in problem.jobs if row.id == job)
-    until = max([due, *(booking.end for booking in plan.bookings if of[booking.task].job == job)])
+    wanted = _wanted(problem, plan, [task for task in problem.tasks if task.job == job])
     found: dict[str, list[Booking]] = {}
     for booking in plan.bookings:
         task = of[booking.task]
-        tools = {pool for pool, _ in task.uses} & pools
-        if task.job != job and booking.start < until and (booking.crew in able or tools):
+        held = [booking.crew, *(pool for pool, _ in task.uses)]
+        if task.job != job and any(
+            booking.start < last and booking.end > first
+            for first, last in (wanted[name] for name in held if name in wanted)
+        ):
             found.setdefault(task.job, []).append(booking)
     for other, bookings in found.items():
-        yield _Constraint(f"{other} holds {_held(problem, bookings)}", _gone(bookings))
+        sentence = f"{other} holds {_held(problem, bookings)}"
+        yield _Constraint(sentence, held=tuple(bookings))
+
+
+def _wanted(problem: Problem, plan: Plan, mine: list[Task]) -> dict[str | None, tuple[int, int]]:
+    """Of crews and tools that the tasks could use: from which slot on, were nothing else planned,
+    and until when they do in the plan, or to its end."""
+    names = {task.id for task in mine}
+    booked = plan.by_task()
+    before: dict[str, list[Link]] = {name: [] for name in names}
+    for link in problem.links:
+        if link.after in names and link.before in names:
+            before[link.after].append(link)
+    ends: dict[str, int] = {}
+    wanted: dict[str | None, tuple[int, int]] = {}
+    for task in in_link_order(problem):
+        if task.id not in names:
+            continue
+        waits = (ends[link.before] + link.lag_slots for link in before[task.id])
+        start = max([task.not_before, *waits])
+        ends[task.id] = start + task.half_days
+        booking = booked.get(task.id)
+        until = booking.end if booking else problem.half_days
+        able = [crew.id for crew in problem.crews if task.skill in crew.skills]
+        for name in (*able, *(pool for pool, _ in task.uses)):
+            first, last = wanted.get(name, (start, until))
+            wanted[name] = min(first, start), max(last, until)
+    return wanted
 
 
 def _held(problem: Problem, bookings: list[Booking]) -> str:
@@ -269,23 +319,19 @@ def _held(problem: Problem, bookings: list[Booking]) -> str:
     return f"{', '.join(crews)} between {_on(problem, first)} and {_on(problem, last)}"
 
 
-def _gone(bookings: list[Booking]) -> Callable[[Problem], Problem]:
-    """What these bookings of another job hold is free."""
+def _gone(alone: Problem, bookings: list[Booking]) -> Problem:
+    """What these bookings of other jobs hold is free."""
     freed: dict[str | None, set[int]] = {}
     for booking in bookings:
-        freed.setdefault(booking.crew, set()).update(range(booking.start, booking.end))
+        freed.setdefault(booking.crew, set()).update(booking.slots)
     tools = {_other(booking.task) for booking in bookings}
-
-    def relax(p: Problem) -> Problem:
-        return replace(
-            p,
-            crews=tuple(
-                replace(crew, away=crew.away - freed.get(crew.id, set())) for crew in p.crews
-            ),
-            tasks=tuple(task for task in p.tasks if task.id not in tools),
-        )
-
-    return relax
+    return replace(
+        alone,
+        crews=tuple(
+            replace(crew, away=crew.away - freed.get(crew.id, set())) for crew in alone.crews
+        ),
+        tasks=tuple(task for task in alone.tasks if task.id not in tools),
+    )
 
 
 def _skills(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:

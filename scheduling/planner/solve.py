@@ -51,7 +51,7 @@ TASKS_FOR_WINDOWS = 3_000  # there are no more and
 SECONDS_FOR_WINDOWS = 20.0  # there is as much time; a window takes seconds
 WINDOW_WORK = 2.0  # CP-SAT's deterministic time
 LEAST_SECONDS = 0.4  # less is not worth building a model for
-WHOLE_TASKS = 120  # up to which, and
+WHOLE_TASKS = 120  # that are not fixed: up to which, and
 WHOLE_PLACES = 60_000  # up to which, all tasks are one window
 WHOLE_SHARE = 0.9  # of the time left then
 WORK_PER_STEP = 1e-4
@@ -222,11 +222,9 @@ class _Run:
         find_least_ends(self.a, empty_board(self.a, seed))
         self.exact = Exact()
         self.random = np.random.default_rng(seed)
-        self.by_orders = len(self.a.task) >= TASKS_FOR_ORDERS * len(self.a.job)
-        self.small = (
-            len(self.a.task) <= WHOLE_TASKS
-            and windows.places(self.a, self._tally()) <= WHOLE_PLACES
-        )
+        loose = len(self.a.task) - int(self.a.task["held"].sum())
+        self.by_orders = loose >= TASKS_FOR_ORDERS * len(self.a.job)
+        self.small = loose <= WHOLE_TASKS and windows.places(self.a, self._tally()) <= WHOLE_PLACES
         self.again = problem.previous is not None
         self.w = Weights(
             unplanned=1000 * LATE,

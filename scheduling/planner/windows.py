@@ -93,7 +93,7 @@ def _window(a: Arrays, tally: Tally, jobs: Ints, cap: int) -> Window:
 
 def _size(a: Arrays, tally: Tally, jobs: Ints, spans: Ints) -> int:
     """How many places the tasks of the jobs have about, all crews counted."""
-    tasks = np.flatnonzero(np.isin(a.task["job"], jobs))
+    tasks = np.flatnonzero(np.isin(a.task["job"], jobs) & (a.task["held"] == 0))
     crews = np.maximum(1, a.task["able_to"][tasks] - a.task["able_at"][tasks])
     job = a.task["job"][tasks]
     wide = np.maximum(tally.job["end"], a.job["due"])[job] - np.minimum(spans[job], a.half_days)

@@ -3,8 +3,8 @@
 import json
 import os
 import signal
-import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +15,10 @@ from scheduling.planner.objective import Score, job_ends
 from scheduling.planner.places import why_moved
 from scheduling.planner.problem import Plan, Problem, ProblemRefused
 
-START_UP_SHARE = 0.15  # of the time limit: start-up counts up to this
-WORDS_SHARE = 0.1  # of the time limit: kept for writing the plan and saying why jobs are late
+START_UP_SHARE = 0.3  # of the time limit: start-up counts up to this
+WORDS_SHARE = 0.1  # of it, up to twice that for large problems: for writing and explaining
 EXPLAINED_JOBS = 5
+EXPLAINING_S_PER_TASK = 2e-4  # about what it takes to explain one job
 SECONDS_BETWEEN_LINES = 0.25
 
 
@@ -46,30 +47,37 @@ class Command(BaseCommand):
         if not options["plan"].parent.is_dir():
             raise CommandError(f"There is no folder {options['plan'].parent} for the plan.")
         problem = _read(options["problem"])
-        stopped = threading.Event()
-        signal.signal(signal.SIGINT, lambda *_: stopped.set())
+        interrupted = False
+
+        def interrupt(*_: object) -> None:  # takes no lock: what it interrupts may hold that
+            nonlocal interrupted
+            interrupted = True
+
+        signal.signal(signal.SIGINT, interrupt)
         from scheduling.planner.solve import load, solve  # these take a while to load
 
         load()
         limit = options["seconds"]
+        one_job = EXPLAINING_S_PER_TASK * len(problem.tasks)
+        words = min(max(WORDS_SHARE * limit, one_job), 2 * WORDS_SHARE * limit)
         started_up = min(_seconds_old(), START_UP_SHARE * limit)
         ends_at = time.monotonic() + limit - started_up
         solved = solve(
             problem,
-            seconds=(1 - WORDS_SHARE) * limit - started_up,
+            seconds=limit - words - started_up,
             seed=options["seed"],
             steps=options["steps"],
             frozen_days=options["frozen_days"],
             lateness_first=options["lateness_first"],
             report=self._teller(),
-            stopped=stopped.is_set,
+            stopped=lambda: interrupted,
         )
         data = plan_to(solved.plan, start=problem.start)
         options["plan"].write_text(json.dumps(data, ensure_ascii=False, indent=1))
         self.stdout.write(f"Plan: {_words(solved.score)}; {_proof(solved.late_bound, solved)}.")
         self._tell_moves(problem, solved.plan)
-        if not stopped.is_set():
-            self._tell_why(problem, solved.plan, until=None if options["steps"] else ends_at)
+        left = (lambda: float("inf")) if options["steps"] else (lambda: ends_at - time.monotonic())
+        self._tell_why(problem, solved.plan, left=lambda: 0.0 if interrupted else left())
 
     def _teller(self) -> Any:
         said_at = -SECONDS_BETWEEN_LINES
@@ -94,8 +102,8 @@ class Command(BaseCommand):
                 f"{now[task].start - before[task].start:+d} half-days: {'; '.join(because)}."
             )
 
-    def _tell_why(self, problem: Problem, plan: Plan, *, until: float | None) -> None:
-        """The latest jobs, as many as there is time for."""
+    def _tell_why(self, problem: Problem, plan: Plan, *, left: Callable[[], float]) -> None:
+        """The latest jobs, as many as there is time for if each takes as long as the longest."""
         from scheduling.planner.reasons import why_late
 
         ends = job_ends(problem, plan)
@@ -104,11 +112,14 @@ class Command(BaseCommand):
             for job in problem.jobs
             if ends[job.id] > job.due_slot
         )
+        longest = EXPLAINING_S_PER_TASK * len(problem.tasks) / 2
         for _, job in late[::-1][:EXPLAINED_JOBS]:
-            if until and time.monotonic() > until:
+            if left() <= longest:
                 break
+            began = time.monotonic()
             why = why_late(problem, plan, job)
             self.stdout.write(f"{job} is late: {'; '.join(why.because)}.")
+            longest = max(longest, time.monotonic() - began)
 
 
 def _seconds_old() -> float:
@@ -142,4 +153,6 @@ def _proof(bound: int, solved: Any) -> str:
     if solved.optimal:
         return "proven optimal"
     gap = solved.score.late - bound
+    if not gap:
+        return "no plan is less late; its job ends are not proven"
     return f"no plan is less than {bound:,} late, so at most {gap:,} can be gained"

@@ -5,6 +5,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from io import StringIO
 from pathlib import Path
@@ -217,3 +218,22 @@ def test_an_interrupt_ends_it_with_the_best_plan_so_far(tmp_path):
     problem = problem_from(data)
     plan = plan_from(json.loads((tmp_path / "plan.json").read_text()), start=problem.start)
     assert violations(problem, plan) == []
+
+
+def test_an_interrupt_within_an_interrupt_does_no_harm(tmp_path):
+    """Where people press Ctrl-C twice the handler breaks into itself, at any line of it."""
+    run(tmp_path, small())
+    handler = signal.getsignal(signal.SIGINT)
+
+    def press(frame, event, arg):
+        handler(signal.SIGINT, None)
+        return press
+
+    def twice():
+        sys.settrace(press)
+        handler(signal.SIGINT, None)
+
+    pressed = threading.Thread(target=twice, daemon=True)
+    pressed.start()
+    pressed.join(timeout=5)
+    assert not pressed.is_alive()

@@ -83,3 +83,16 @@ def test_work_that_is_too_long_by_itself_says_so():
 def test_an_unplanned_task_is_explained_too():
     short = problem([task("lay", half_days=30)], half_days=28)
     assert why(short).because[0] == "the plan ends after 28 half-days"
+
+
+def test_a_crew_does_not_come_back_from_leave_when_another_job_leaves_it():
+    """The other job's two half-days lie around the leave; the job in question wants both."""
+    around = problem(
+        [task("first", half_days=2, job="first"), task("x", half_days=2)],
+        crews=[crew("a", away=[1, 2])],
+        jobs=[job("first", due_slot=4, weight=5), job("j", due_slot=2)],
+    )
+    reason = why(around)
+    # By hand: without the other job it ends at 4, without the leave at 4 too, without both at 2.
+    assert sorted(said.split()[0] for said in reason.because) == ["crew", "first"]
+    assert reason.enough
