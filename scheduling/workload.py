@@ -53,12 +53,16 @@ HOW = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cure:
-    """What a material's sheet prints, and how its cure depends on temperature."""
+    """What a material's sheet prints, and how its cure depends on temperature.
+
+    `assumed` is the material's name where no sheet stands behind these figures.
+    """
 
     law: Law
     lowest_c: float
     walk_after_hours: float
     heat_after_hours: float
+    assumed: str = ""
 
     def elapsed(self, hours: float, *, celsius: float = PLANNED_AT_C) -> float:
         """Hours at `celsius` that are worth `hours` of the sheet; never fewer."""

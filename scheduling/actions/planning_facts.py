@@ -41,13 +41,14 @@ COVERING = ("mortar", "screed", "leveller")
 class Hardening(NamedTuple):
     """A floor that was covered, or is booked to be: slots from which it may be walked on, heated.
 
-    `covered` is the end slot of covering it.
+    `covered` is the end slot of covering it, `assumed` the materials without a data sheet.
     """
 
     job: Job
     covered: int
     walk: int
     heat: int
+    assumed: Sequence[str]
 
 
 def hardening_of(contractor_id: UUID, *, start: date) -> list[Hardening]:
@@ -67,7 +68,8 @@ def hardening_of(contractor_id: UUID, *, start: date) -> list[Hardening]:
             covered = slot_of(start, embeds[-1].day, embeds[-1].half) + 1
         if covered is not None:
             walk, heat = (covered + math.ceil(hours / HOURS_PER_SLOT) for hours in waits_of(work))
-            found.append(Hardening(job, covered, walk, heat))
+            assumed = [cure.assumed for cure in work.cures if cure.assumed]
+            found.append(Hardening(job, covered, walk, heat, list(dict.fromkeys(assumed))))
     return found
 
 
@@ -341,4 +343,5 @@ def _cure(material: Material, curing: Mapping[str, Any] | None, thickness_mm: fl
         lowest_c=facts.lowest_c,
         walk_after_hours=facts.walk_after_hours or facts.heat_after_hours,
         heat_after_hours=max(facts.heat_after_hours, facts.drying.hours if facts.drying else 0.0),
+        assumed=material.name if facts.assumed else "",
     )

@@ -14,7 +14,7 @@ from django.urls import reverse
 from config.pages import page
 from jobs.models import Job
 from jobs.requests import PageRequest
-from scheduling.actions.planning_facts import Hardening, assumptions_of, hardening_of
+from scheduling.actions.planning_facts import Hardening, hardening_of
 from scheduling.models import Booking, Crew, CrewAbsence, Plan
 from scheduling.pages import words
 from scheduling.workload import AFTER_COVERING
@@ -85,8 +85,8 @@ def plan_page(request: PageRequest) -> HttpResponse:
         "days": days,
         "halves": [half for _ in days for half in HALVES],
         "rows": rows,
-        "floors": [(floor.job.street, slots) for floor, slots in floors],
-        "assumed": _assumed(request, booked, floors),
+        "floors": [(floor.job.street, slots) for floor, slots in floors if _hardening(slots)],
+        "assumed": _assumed(booked, floors),
         "late": latest[:MOST_LATE],
         "late_count": late.count() if len(latest) > MOST_LATE else len(latest),
         "before": start - timedelta(days=7),
@@ -143,26 +143,29 @@ def _slot(
     return Slot(kind="free" if works else "off", first_of_day=first)
 
 
-def _assumed(
-    request: PageRequest, booked: Booked, floors: list[tuple[Hardening, list[Slot]]]
-) -> list[str]:
+def _assumed(booked: Booked, floors: list[tuple[Hardening, list[Slot]]]) -> list[str]:
     """Materials without a data sheet on which something of these days rests."""
     waiting = {row.job_id for row in booked.values() if row.task in AFTER_COVERING}
-    jobs = waiting | {floor.job.pk for floor, _ in floors}
-    found = assumptions_of(request.user.contractor_id, jobs) if jobs else {}
-    return list(dict.fromkeys(name for names in found.values() for name in names))
+    resting = [floor for floor, slots in floors if floor.job.pk in waiting or _hardening(slots)]
+    return list(dict.fromkeys(name for floor in resting for name in floor.assumed))
 
 
 def _floors(request: PageRequest, start: date) -> list[tuple[Hardening, list[Slot]]]:
-    """The floors that harden in the days shown, and each half-day of them."""
-    found = []
-    for floor in hardening_of(request.user.contractor_id, start=start):
-        slots = [
-            Slot(kind=_hardens(floor, slot), first_of_day=slot % 2 == 0) for slot in range(2 * DAYS)
-        ]
-        if any(slot.kind != "free" for slot in slots):
-            found.append((floor, slots))
-    return found
+    """The floors that were covered lately or are to be, and each half-day of the days shown."""
+    return [
+        (
+            floor,
+            [
+                Slot(kind=_hardens(floor, slot), first_of_day=slot % 2 == 0)
+                for slot in range(2 * DAYS)
+            ],
+        )
+        for floor in hardening_of(request.user.contractor_id, start=start)
+    ]
+
+
+def _hardening(slots: list[Slot]) -> bool:
+    return any(slot.kind != "free" for slot in slots)
 
 
 def _hardens(floor: Hardening, slot: int) -> str:
