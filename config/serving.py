@@ -20,6 +20,8 @@ from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from django.conf import settings
+
 from config import services
 
 CHECKOUT = services.CHECKOUT
@@ -74,6 +76,7 @@ def serving(*, port: int, workers: int = 2, logs: Path | None = None) -> Iterato
             ),
             "worker": (
                 *(*celery, "worker", "--concurrency", str(workers), "--loglevel", "INFO"),
+                *("--queues", ",".join(settings.QUEUES)),
                 *("--hostname", f"worker-{os.getpid()}@%h", "--without-mingle"),
             ),
             "beat": (*celery, "beat", "--loglevel", "INFO", "--schedule", str(own / "beat")),

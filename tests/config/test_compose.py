@@ -7,9 +7,11 @@ from pathlib import Path
 import pytest
 import yaml
 from celery.app.utils import find_app
+from django.conf import settings
 from django.core.management import get_commands
 
 from config import health, services
+from scheduling.actions.plans import SOLVE
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 COMPOSE = yaml.safe_load((CHECKOUT / "docker-compose.yml").read_text())
@@ -38,8 +40,8 @@ def option(command: list[str], name: str) -> str:
 
 
 def test_every_part_of_the_house_is_there():
-    assert set(SERVICES) == {"database", "broker", "migrate", "web", "worker", "beat"}
-    assert set(OURS) == {"migrate", "web", "worker", "beat"}
+    assert set(SERVICES) == {"database", "broker", "migrate", "web", "worker", "planner", "beat"}
+    assert set(OURS) == {"migrate", "web", "worker", "planner", "beat"}
 
 
 @pytest.mark.parametrize("name", sorted(set(SERVICES) - {"migrate"}))
@@ -109,12 +111,18 @@ def test_the_web_port_is_the_same_everywhere():
     assert f"EXPOSE {port}" in DOCKERFILE
 
 
-@pytest.mark.parametrize("name", ["worker", "beat"])
+@pytest.mark.parametrize("name", ["worker", "planner", "beat"])
 def test_celery_finds_its_application(name):
     command = SERVICES[name]["command"]
     assert command[0] == "celery"
-    assert name in command
+    assert ("beat" if name == "beat" else "worker") in command
     assert find_app(option(command, "--app")).main == "firstwarm"
+
+
+def test_each_queue_has_its_worker():
+    taken = [option(SERVICES[name]["command"], "--queues") for name in ("worker", "planner")]
+    assert taken == list(settings.QUEUES)
+    assert settings.CELERY_TASK_ROUTES == {SOLVE: {"queue": "plans"}}
 
 
 def test_the_migration_runs_once_before_everything_else():
@@ -122,7 +130,7 @@ def test_the_migration_runs_once_before_everything_else():
     assert migrate["command"][:3] == ["python", "manage.py", "migrate"]
     assert "migrate" in get_commands()
     assert migrate["restart"] == "no"
-    for name in ("web", "worker", "beat"):
+    for name in ("web", "worker", "planner", "beat"):
         condition = SERVICES[name]["depends_on"]["migrate"]["condition"]
         assert condition == "service_completed_successfully"
 
