@@ -111,10 +111,12 @@ def lay_cable(
 
     `spacing_mm` is the even spread that it is judged by; `reach` are the ways from the control
     that keep off the heatable area, and `lead_mm` is how long the lead may be. `judge` says where
-    floor of the whole room would get too hot. Ends when there is no `effort` left.
+    floor of the whole room would get too hot. Ends when no `effort` is left, or when wire
+    breaks a rule again where none was laid for it: the floor is too tight there.
     """
     even = max(min(spacing_mm, piece.area / element.wire_mm), element.gap_mm)
     grounds = {angle: _ground(piece, angle, even, element) for angle in directions(piece)}
+    kept_clear: dict[float, list[FloatArray]] = {angle: [] for angle in grounds}
     for _attempt in range(MOST_ATTEMPTS):
         faults: dict[float, list[FloatArray]] = {angle: [] for angle in grounds}
         unopened = failed = 0
@@ -133,6 +135,8 @@ def lay_cable(
             drawn = drawn_out(nodes, ground.floor, element, even)
             laid = rounded(_spin(drawn.path, found.angle))
             if drawn.fault is not None:
+                if _is_near(drawn.fault, kept_clear[found.angle], element.gap_mm):
+                    return
                 places = [drawn.fault]
             else:
                 hot = judge.measure([laid], [element], spacing_mm).hot
@@ -147,7 +151,12 @@ def lay_cable(
         if not failed:
             return
         for angle, found_places in faults.items():
+            kept_clear[angle] += found_places
             grounds[angle] = _avoiding(grounds[angle], found_places, element.gap_mm)
+
+
+def _is_near(place: FloatArray, others: Sequence[FloatArray], within_mm: float) -> bool:
+    return any(float(np.hypot(*(place - other))) < within_mm for other in others)
 
 
 def _edgemost(

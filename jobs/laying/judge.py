@@ -33,7 +33,8 @@ DOUBT = 0.08
 """Squares that seem to be this near to a limit, as a part of it, are measured exactly."""
 
 CAREFUL = 0.992
-"""Share of the limit that is used."""
+CAREFUL_MEAN = 0.998
+"""Share of the limit that is used, of a square and over all floor, of which more is sampled."""
 
 FloatArray = NDArray[np.float64]
 
@@ -106,7 +107,7 @@ class Judge:
         hot = sorted(islice(self._hot(floor, wire_w, paths, reach), most_hot))
         return Sampled(
             covered=float(np.isfinite(apart).mean()),
-            mean=watts * 1e6 / warm_mm2 / (self.limit * CAREFUL * MEAN_FACTOR),
+            mean=watts * 1e6 / warm_mm2 / (self.limit * CAREFUL_MEAN * MEAN_FACTOR),
             hot=tuple(corner for _, corner in hot),
         )
 

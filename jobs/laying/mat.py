@@ -65,7 +65,7 @@ TURNS = 4
 COOLINGS = 4
 """Times that nodes are taken out of squares which get too much power."""
 
-MOVES_MM = (8.0, -8.0, 16.0, -16.0, 24.0, -24.0)
+MOVES_MM = (5.0, -5.0, 10.0, -10.0, 15.0, -15.0, 20.0, -20.0, 25.0, -25.0)
 """Steps that wire as laid is moved by, along its rows and across, to cool such squares first."""
 
 MOST_PLANS = 8
