@@ -290,8 +290,8 @@ class _Leads:
 
 
 def _straight_steps(pitch_mm: float) -> int:
-    """How many steps of a lattice the stiff splice lies on."""
-    return ceil((STRAIGHT_MM - 0.4 * pitch_mm) / pitch_mm)
+    """How many steps of a lattice, or of a way through a passage, the stiff splice lies on."""
+    return max(1, ceil((STRAIGHT_MM - 0.4 * pitch_mm) / pitch_mm))
 
 
 @dataclass(frozen=True, slots=True)

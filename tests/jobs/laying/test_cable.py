@@ -1,9 +1,10 @@
 """One cable on one piece of floor: a place where it kept no rule is not tried again."""
 
 import numpy as np
+import pytest
 from shapely import box
 
-from jobs.laying.cable import Effort, _avoiding, _edgemost, _ground, lay_cable
+from jobs.laying.cable import Effort, _avoiding, _edgemost, _ground, _straight_steps, lay_cable
 from jobs.laying.courses import courses
 from jobs.laying.field import field
 from jobs.laying.judge import Judge
@@ -54,3 +55,8 @@ def test_wire_in_a_square_that_is_too_hot_is_blamed_where_it_is_nearest_to_the_e
     assert _edgemost(path, [], pose, path, floor) == []
     (place,) = _edgemost(path, [(400.0, 0.0), (400.0, 0.1)], pose, path, floor)
     assert place.tolist() == [500.0, 50.0]
+
+
+@pytest.mark.parametrize(("pitch_mm", "steps"), [(60, 3), (110, 2), (165, 1), (900, 1)])
+def test_the_stiff_splice_lies_on_one_step_at_least(pitch_mm, steps):
+    assert _straight_steps(pitch_mm) == steps
