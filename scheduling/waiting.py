@@ -57,11 +57,19 @@ SAYS = {
 ORDER = ("arrival", "laid", "covered", "handover")
 
 
+# Sentences with a date that follows from how the mortar hardens.
+HARDENS: frozenset[str] = frozenset({"late", "cure", "moved", "date-back"})
+
+
 class Said(NamedTuple):
     """A sentence: a key of `SAYS` and what is put into it."""
 
     key: str
     figures: Mapping[str, str]
+
+    def rests_on(self, room: "RoomNow | None") -> bool:
+        """Whether its date rests on figures without a data sheet."""
+        return room is not None and room.assumed and self.key in HARDENS
 
 
 class MoveNow(NamedTuple):
@@ -94,6 +102,7 @@ class RoomNow:
     heated_at: datetime | None = None
     moved: MoveNow | None = None
     stopped: str = ""  # why the warm-up was stopped and not gone on with
+    assumed: bool = False  # whether figures of its layers have no data sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

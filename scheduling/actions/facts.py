@@ -108,6 +108,10 @@ def is_assumed(material: Material, curing: Mapping[str, Any] | None) -> bool:
     return bool(material.generic or (curing or {}).get("assumed"))
 
 
+# The same of rows of layers, for a query over many.
+ASSUMED = Q(material__generic=True) | Q(curing__assumed=True)
+
+
 def assumed_materials(rooms: Sequence[Room]) -> dict[UUID, list[str]]:
     """Materials of placed layers whose figures are assumptions, by room, in one query."""
     layers = models.Layer.objects.filter(room__in=rooms, placed_at__isnull=False, removed_at=None)

@@ -12,7 +12,7 @@ from django.db.models import Count, Max, Q, QuerySet, Value
 from config.tenancy import Asker, TenantQuerySet
 from jobs.models import Job, Room
 from readings.models import Check
-from scheduling.actions.facts import layer_name
+from scheduling.actions.facts import ASSUMED, layer_name
 from scheduling.halfday import Half, HalfDay, half_day_span
 from scheduling.models import (
     Booking,
@@ -103,6 +103,10 @@ def _rooms(by: Asker, jobs: Ids) -> dict[UUID, list[RoomNow]]:
         .distinct("room_id")
         .values("room_id", "may_energize", "earliest", "likely", "result__holds", "result__layers")
     }
+    placed = Layer.objects.visible_to(by).filter(
+        room__job__in=jobs, placed_at__isnull=False, removed_at=None
+    )
+    assumed = set(placed.filter(ASSUMED).values_list("room_id", flat=True))
     moved, stopped = _moved(by, jobs), _stopped(by, jobs)
     found: dict[UUID, list[RoomNow]] = defaultdict(list)
     for pk, job_id, name, installed, heated_at in rows:
@@ -129,6 +133,7 @@ def _rooms(by: Asker, jobs: Ids) -> dict[UUID, list[RoomNow]]:
                 heated_at=heated_at,
                 moved=moved.get(pk),
                 stopped=stopped.get(pk, ""),
+                assumed=pk in assumed,
             )
         )
     return found

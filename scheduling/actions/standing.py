@@ -75,6 +75,7 @@ def _wait(by: Asker, job: JobNow, found: Waiting, at: datetime) -> JobWait:
         mark=found.mark,
         says=found.says.key,
         figures=dict(found.says.figures),
+        assumed=found.says.rests_on(found.room),
         until=found.until,
         changes_at=changes_at(job, at),
     )
@@ -89,6 +90,7 @@ def _need(by: Asker, job: JobNow, need: Need) -> JobNeed:
         mark=need.mark,
         says=need.says.key,
         figures=dict(need.says.figures),
+        assumed=need.says.rests_on(need.room),
         until=need.until,
         since=need.since,
         call=need.call,

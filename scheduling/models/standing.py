@@ -31,6 +31,7 @@ class Said(models.Model):
     mark = models.CharField(max_length=12)
     says = models.CharField(max_length=20)
     figures = models.JSONField(default=dict)
+    assumed = models.BooleanField(default=False)  # its date rests on figures without a data sheet
 
     class Meta:
         abstract = True

@@ -22,7 +22,7 @@ from scheduling.waiting import BANDS, NEEDS, Said
 MOST = 50
 MORE = 200
 SHOWN = (
-    *("contractor", "mark", "says", "figures", "until", "job", "room"),
+    *("contractor", "mark", "says", "figures", "assumed", "until", "job", "room"),
     *("job__contractor", "job__street", "job__time_zone", "job__due_on"),
     *("room__contractor", "room__job", "room__name"),
 )
@@ -39,6 +39,7 @@ class NeedRow:
     reason: str
     until: datetime | None
     since: datetime | None
+    assumed: bool
     zone: str
     label: str
     act: str
@@ -51,6 +52,7 @@ class BandRow:
     url: str
     reason: str
     until: datetime | None
+    assumed: bool
     zone: str
     job: Job
 
@@ -132,6 +134,7 @@ def _need_row(need: JobNeed) -> NeedRow:
         reason=words.sentence(said),
         until=need.until,
         since=need.since,
+        assumed=need.assumed,
         zone=need.job.time_zone,
         label=label,
         act=act,
@@ -148,6 +151,7 @@ def _band_row(row: JobWait) -> BandRow:
         url=reverse("job", args=[row.job_id]),
         reason=reason,
         until=row.until,
+        assumed=row.assumed,
         zone=row.job.time_zone,
         job=row.job,
     )
