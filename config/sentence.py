@@ -1,5 +1,6 @@
 """Sentences of rules that can be said in another language: their English, and what is in them."""
 
+from collections.abc import Iterable
 from typing import Self
 
 
@@ -17,3 +18,14 @@ class Sentence(str):
         made.template = template
         made.figures = figures
         return made
+
+
+def word(text: str) -> Sentence:
+    """A word that is a sentence's figure and has a translation of its own."""
+    return Sentence(text.replace("{", "{{").replace("}", "}}"))
+
+
+def joined(parts: Iterable[str], by: str) -> Sentence:
+    """Parts that each are said in the reader's language, one behind the other."""
+    figures = {f"part{number}": part for number, part in enumerate(parts)}
+    return Sentence(by.join(f"{{{name}}}" for name in figures), **figures)

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from config.errors import DomainError
 from config.etags import require_version
+from config.sentence import Sentence, joined
 from config.tenancy import told
 from jobs.models import Job
 from scheduling.actions.crews import HalfDayTaken
@@ -17,7 +18,14 @@ from scheduling.halfday import zone_named
 from scheduling.models import Booking, Crew
 from scheduling.planner.places import Place, Standing
 from scheduling.planner.problem import Job as PlanJob
-from scheduling.planner.problem import Plan, Problem, Task, half_day_of, slot_of
+from scheduling.planner.problem import (
+    Plan,
+    Problem,
+    Task,
+    half_day_of,
+    said_with_weekday,
+    slot_of,
+)
 from scheduling.workload import ANY_CREW, SKILLS, task_id
 
 NEAREST = 6
@@ -42,14 +50,25 @@ class MoveRefused(DomainError):
 
     def __init__(self, *, because: Sequence[str], nearest: Sequence[Near]) -> None:
         self.because, self.nearest = tuple(because), tuple(nearest)
-        places = "; ".join(
-            f"{near.crew} on {near.day:%a} {near.day} {near.half}" for near in nearest
+        against = joined(because, "; ")
+        said = Sentence(
+            "It cannot be there: {because}. No crew has a place for it.", because=against
         )
-        super().__init__(
-            f"It cannot be there: {'; '.join(because)}. "
-            + (f"Nearest possible: {places}." if nearest else "No crew has a place for it."),
-            pointer="#/half",
-        )
+        if nearest:
+            places = [
+                Sentence(
+                    "{crew}, {when}",
+                    crew=near.crew,
+                    when=said_with_weekday(near.day, int(near.half == "pm")),
+                )
+                for near in nearest
+            ]
+            said = Sentence(
+                "It cannot be there: {because}. Nearest possible: {places}.",
+                because=against,
+                places=joined(places, "; "),
+            )
+        super().__init__(said, pointer="#/half")
 
     def members(self) -> dict[str, Any]:
         return {
@@ -72,7 +91,9 @@ def move_task(
     rows = _locked(booking, version)
     row = next(each for each in rows if each.pk == booking.pk)
     slots = _slots(rows, row, crew=crew, day=day, half=half, at=at)
-    taken = HalfDayTaken(f"Somebody booked {crew.name} meanwhile. Look again.", pointer="#/half")
+    taken = HalfDayTaken(
+        Sentence("Somebody booked {crew} meanwhile. Look again.", crew=crew.name), pointer="#/half"
+    )
     if slots[0] > (rows[0].day, rows[0].half):
         pairs = list(zip(rows, slots, strict=True))[::-1]  # so that none steps onto the next one
     else:
@@ -107,7 +128,7 @@ def _locked(booking: Booking, version: int) -> list[Booking]:
     )
     row = next((each for each in rows if each.pk == booking.pk), None)
     if row is None:
-        raise BookingCancelled("This half-day is cancelled. Book it anew.")
+        raise BookingCancelled(Sentence("This half-day is cancelled. Book it anew."))
     require_version(row, version)
     return rows
 
@@ -130,7 +151,7 @@ def _slots(
     first = slot_of(problem.start, today, "am")
     because = standing.against(name, crew.name, start)
     if start < first:
-        because = ("that half-day is over",)
+        because = (Sentence("that half-day is over"),)
     if because:
         places = [each for each in standing.nearest(name, crew.name, start) if each.start >= first]
         raise MoveRefused(

@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import Q
 from shapely.geometry import Polygon
 
+from config.sentence import Sentence
 from jobs.models import Contractor, Job, Material
 from scheduling.actions.crews import holidays_of
 from scheduling.actions.facts import is_assumed, material_facts
@@ -34,6 +35,7 @@ from scheduling.workload import (
 HALF_DAYS = 360  # half a year ahead
 NO_DUE_DATE_SLOT = HALF_DAYS
 TESTER = "insulation tester"
+CALLED = {step: f"{step} at {{street}}" for step in STEPS}
 HARDENS_WITHIN = timedelta(days=90)  # no printed time before heat is longer; common practice
 COVERING = ("mortar", "screed", "leveller")
 
@@ -173,7 +175,9 @@ def called(task: str, jobs: Mapping[str, Job]) -> str:
     """A task as people call it: the step, and where."""
     name, step = task.rsplit(" ", 1)
     job = jobs.get(name.rstrip("+"))
-    return f"{step} at {job.street}" if job else task
+    if job is None:
+        return task
+    return Sentence(CALLED.get(step, "other work at {street}"), street=job.street)
 
 
 def _crews(

@@ -4,13 +4,14 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from config.sentence import Sentence, word
 from scheduling.planner.objective import moved
 from scheduling.planner.problem import (
     Booking,
     Plan,
     Problem,
     Task,
-    half_day_of,
+    said_with_weekday,
     working_slots,
 )
 
@@ -67,7 +68,7 @@ class Standing:
             return (wrong,)
         place = self._place(asked, crew, start)
         if place is None:
-            return (f"the plan ends after {self.problem.half_days} half-days",)
+            return (ends_after(self.problem),)
         return tuple(dict.fromkeys(self._against_place(asked, place)))
 
     def nearest(self, task: str, crew: str | None, start: int) -> tuple[Place, ...]:
@@ -112,37 +113,51 @@ class Standing:
 
     def _against_crew(self, task: Task, crew: str | None, start: int) -> str:
         if task.skill is None:
-            return "" if crew is None else f"{self.call(task.id)} needs no crew"
+            if crew is None:
+                return ""
+            return Sentence("{task} needs no crew", task=self.call(task.id))
         if crew is None or crew not in self.crews:
-            return f"there is no crew {crew}"
+            return Sentence("there is no crew {crew}", crew=crew)
         if task.skill not in self.crews[crew].skills:
-            return f"{crew} cannot {task.skill}"
+            return Sentence("{crew} cannot {skill}", crew=crew, skill=word(task.skill))
         if task.half_days and start not in self.rank[crew]:
-            return f"{crew} does not work {self._on(start)}"
+            return Sentence("{crew} does not work on {when}", crew=crew, when=self._at(start))
         return ""
 
     def _against_place(self, task: Task, place: Place) -> Iterator[str]:
         start, end = place.start, place.slots[-1] + 1 if place.slots else place.start
         if start < task.not_before:
-            yield f"{self.call(task.id)} may not start before {self._at(task.not_before)}"
+            yield Sentence(
+                "{task} may not start before {when}",
+                task=self.call(task.id),
+                when=self._at(task.not_before),
+            )
         for before, lag in self.before[task.id]:
             booking = self.booked.get(before)
             if booking and start < booking.end + lag:
-                yield (
-                    f"{self.call(before)} comes first, and lets it start "
-                    f"{self._on(booking.end + lag)}"
+                yield Sentence(
+                    "{task} comes first, and lets it start on {when}",
+                    task=self.call(before),
+                    when=self._at(booking.end + lag),
                 )
         for after, lag in self.after[task.id]:
             booking = self.booked.get(after)
             if booking and booking.start < end + lag:
-                yield (
-                    f"{self.call(after)} is booked {self._on(booking.start)}, and this has to "
-                    f"end before {self._at(booking.start - lag)}"
+                yield Sentence(
+                    "{task} is booked on {when}, and this has to end before {before}",
+                    task=self.call(after),
+                    when=self._at(booking.start),
+                    before=self._at(booking.start - lag),
                 )
         for slot in range(start, end):
             holder = self.held[place.crew].get(slot) if place.crew is not None else None
             if holder and holder != task.id:
-                yield f"{place.crew} has {self.call(holder)} {self._on(slot)}"
+                yield Sentence(
+                    "{crew} has {task} on {when}",
+                    crew=place.crew,
+                    task=self.call(holder),
+                    when=self._at(slot),
+                )
         yield from self._tools_out(task, start, end)
 
     def _tools_out(self, task: Task, start: int, end: int) -> Iterator[str]:
@@ -155,7 +170,7 @@ class Standing:
                     if booking.task != task.id and booking.start <= slot < booking.end
                 )
                 if out > most:
-                    yield f"every {pool} is out {self._on(slot)}"
+                    yield Sentence("every {pool} is out on {when}", pool=pool, when=self._at(slot))
                     break
 
     def _bounds(self, task: Task) -> tuple[int, int]:
@@ -169,12 +184,12 @@ class Standing:
                 latest = min(latest, booking.start - lag - task.half_days)
         return earliest, latest
 
-    def _at(self, slot: int) -> str:
-        day, half = half_day_of(self.problem.start, slot)
-        return f"{day:%a} {day} {half}"
+    def _at(self, slot: int) -> Sentence:
+        return said_with_weekday(self.problem.start, slot)
 
-    def _on(self, slot: int) -> str:
-        return f"on {self._at(slot)}"
+
+def ends_after(problem: Problem) -> Sentence:
+    return Sentence("the plan ends after {half_days} half-days", half_days=problem.half_days)
 
 
 def why_moved(
@@ -185,7 +200,7 @@ def why_moved(
     before = (problem.previous or Plan(bookings=())).by_task()
     return {
         task: standing.against(task, before[task].crew, before[task].start)
-        or ("its old place is free, but this one makes less late",)
+        or (Sentence("its old place is free, but this one makes less late"),)
         for task in moved(problem.previous, plan)
         if task in standing.tasks
     }

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from config.errors import DomainError
+from config.sentence import Sentence, word
 
 HOURS_PER_SLOT = 12
 TASK_LIMIT = 20_000
@@ -152,6 +153,21 @@ def slot_of(start: date, day: date, half: Half) -> int:
 
 def half_day_of(start: date, slot: int) -> tuple[date, Half]:
     return start + timedelta(days=slot // 2), "pm" if slot % 2 else "am"
+
+
+def said_half_day(start: date, slot: int) -> Sentence:
+    """Such as `2027-03-05 am`."""
+    day, half = half_day_of(start, slot)
+    return Sentence("{day} pm", day=day) if half == "pm" else Sentence("{day} am", day=day)
+
+
+def said_with_weekday(start: date, slot: int) -> Sentence:
+    """Such as `Fri 2027-03-05 am`."""
+    day, half = half_day_of(start, slot)
+    figures = {"weekday": word(f"{day:%a}"), "day": day}
+    if half == "pm":
+        return Sentence("{weekday} {day} pm", **figures)
+    return Sentence("{weekday} {day} am", **figures)
 
 
 def in_link_order(problem: Problem) -> tuple[Task, ...]:

@@ -9,8 +9,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 
+from config.sentence import Sentence, joined, word
 from scheduling.planner.greedy import greedy
 from scheduling.planner.objective import job_ends
+from scheduling.planner.places import ends_after
 from scheduling.planner.problem import (
     Booking,
     Crew,
@@ -19,8 +21,8 @@ from scheduling.planner.problem import (
     Plan,
     Problem,
     Task,
-    half_day_of,
     in_link_order,
+    said_half_day,
     working_slots,
 )
 from scheduling.planner.solve import solve
@@ -184,10 +186,12 @@ def _confirmed(alone: Problem, needed: list[_Constraint], job: str) -> bool:
 def _least(alone: Problem, needed: list[_Constraint], job: str) -> str:
     freed = _without(alone, needed)
     plan = greedy(freed)
-    day, half = half_day_of(alone.start, max(0, job_ends(freed, plan)[job] - 1))
     if any(unplanned.task for unplanned in plan.unplanned):
-        return "even without these, not all of its tasks find a place"
-    return f"its own work and waits take until {day} {half} even without anything else in the way"
+        return Sentence("even without these, not all of its tasks find a place")
+    return Sentence(
+        "its own work and waits take until {when} even without anything else in the way",
+        when=said_half_day(alone.start, max(0, job_ends(freed, plan)[job] - 1)),
+    )
 
 
 def _constraints(problem: Problem, plan: Plan, job: str) -> Iterator[_Constraint]:
@@ -197,7 +201,7 @@ def _constraints(problem: Problem, plan: Plan, job: str) -> Iterator[_Constraint
     yield from _leave(problem, plan, mine)
     yield from _skills(problem, mine)
     yield _Constraint(
-        f"the plan ends after {problem.half_days} half-days",
+        ends_after(problem),
         lambda p: replace(p, half_days=p.half_days + MORE_HALF_DAYS),
     )
 
@@ -207,9 +211,14 @@ def _waits(problem: Problem, plan: Plan, mine: set[str]) -> Iterator[_Constraint
     for link in problem.links:
         if not link.lag_slots or not {link.before, link.after} <= mine:
             continue
-        sentence = f"{link.after} has to wait {link.lag_hours:g} h behind {link.before}"
+        figures = {"after": link.after, "hours": f"{link.lag_hours:g}", "before": link.before}
+        sentence = Sentence("{after} has to wait {hours} h behind {before}", **figures)
         if before := booked.get(link.before):
-            sentence += f", until {_on(problem, before.end + link.lag_slots)}"
+            sentence = Sentence(
+                "{after} has to wait {hours} h behind {before}, until {when}",
+                **figures,
+                when=said_half_day(problem.start, before.end + link.lag_slots),
+            )
 
         def relax(p: Problem, link: object = link) -> Problem:
             return replace(
@@ -226,12 +235,20 @@ def _releases(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
     for task in mine:
         if task.not_before > 0:
             yield _Constraint(
-                f"{task.id} may not start before {_on(problem, task.not_before)}",
+                Sentence(
+                    "{task} may not start before {when}",
+                    task=task.id,
+                    when=said_half_day(problem.start, task.not_before),
+                ),
                 _changed_task(task.id, not_before=0),
             )
         if task.fixed:
             yield _Constraint(
-                f"{task.id} is fixed on {_on(problem, task.fixed.start)}",
+                Sentence(
+                    "{task} is fixed on {when}",
+                    task=task.id,
+                    when=said_half_day(problem.start, task.fixed.start),
+                ),
                 _changed_task(task.id, fixed=None),
             )
 
@@ -250,13 +267,20 @@ def _leave(problem: Problem, plan: Plan, mine: list[Task]) -> Iterator[_Constrai
             if not skills or not gone & set(present):
                 continue
             able = [other.id for other in problem.crews if set(skills) & other.skills]
-            who = f"crew {crew.id}" + (
-                f", the only one that can {' or '.join(skills)}," if len(able) == 1 else ""
-            )
-            yield _Constraint(
-                f"{who} is away from {_on(problem, first)} until {_on(problem, last)}",
-                _back_at_work(crew.id, gone),
-            )
+            figures = {
+                "crew": crew.id,
+                "first": said_half_day(problem.start, first),
+                "last": said_half_day(problem.start, last),
+            }
+            sentence = Sentence("crew {crew} is away from {first} until {last}", **figures)
+            if len(able) == 1:
+                sentence = Sentence(
+                    "crew {crew}, the only one that can {skills}, is away from {first} until "
+                    "{last}",
+                    **figures,
+                    skills=joined(map(word, skills), ", "),
+                )
+            yield _Constraint(sentence, _back_at_work(crew.id, gone))
 
 
 def _stretches(slots: list[int]) -> Iterator[tuple[int, int]]:
@@ -282,8 +306,7 @@ def _other_jobs(problem: Problem, plan: Plan, job: str) -> Iterator[_Constraint]
         ):
             found.setdefault(task.job, []).append(booking)
     for other, bookings in found.items():
-        sentence = f"{other} holds {_held(problem, bookings)}"
-        yield _Constraint(sentence, held=tuple(bookings))
+        yield _Constraint(_held(problem, other, bookings), held=tuple(bookings))
 
 
 def _wanted(problem: Problem, plan: Plan, mine: list[Task]) -> dict[str | None, tuple[int, int]]:
@@ -312,11 +335,17 @@ def _wanted(problem: Problem, plan: Plan, mine: list[Task]) -> dict[str | None, 
     return wanted
 
 
-def _held(problem: Problem, bookings: list[Booking]) -> str:
-    crews = sorted({f"crew {booking.crew}" for booking in bookings if booking.crew}) or ["a tool"]
-    first = min(booking.start for booking in bookings)
-    last = max(booking.end for booking in bookings) - 1
-    return f"{', '.join(crews)} between {_on(problem, first)} and {_on(problem, last)}"
+def _held(problem: Problem, job: str, bookings: list[Booking]) -> Sentence:
+    crews = sorted({booking.crew for booking in bookings if booking.crew})
+    figures: dict[str, object] = {
+        "job": job,
+        "first": said_half_day(problem.start, min(booking.start for booking in bookings)),
+        "last": said_half_day(problem.start, max(booking.end for booking in bookings) - 1),
+    }
+    if not crews:
+        return Sentence("{job} holds a tool between {first} and {last}", **figures)
+    figures["crews"] = ", ".join(crews)
+    return Sentence("{job} holds crew {crews} between {first} and {last}", **figures)
 
 
 def _gone(alone: Problem, bookings: list[Booking]) -> Problem:
@@ -339,9 +368,11 @@ def _skills(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
         able = [crew.id for crew in problem.crews if skill in crew.skills]
         if len(able) == len(problem.crews) or not problem.crews:
             continue
-        sentence = f"no crew can {skill}"
+        sentence = Sentence("no crew can {skill}", skill=word(skill))
         if able:
-            sentence = f"only {' and '.join(able)} can {skill}"
+            sentence = Sentence(
+                "only {crews} can {skill}", crews=", ".join(able), skill=word(skill)
+            )
 
         def relax(p: Problem, skill: str = skill) -> Problem:
             return replace(
@@ -372,8 +403,3 @@ def _back_at_work(name: str, slots: frozenset[int]) -> Callable[[Problem], Probl
         return replace(p, crews=tuple(back(crew) for crew in p.crews))
 
     return relax
-
-
-def _on(problem: Problem, slot: int) -> str:
-    day, half = half_day_of(problem.start, slot)
-    return f"{day} {half}"

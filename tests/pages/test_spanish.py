@@ -32,6 +32,7 @@ RULES = [
     *(f"scheduling/{name}.py" for name in ("energize", "holds", "handover")),
     *(f"jobs/laying/{name}.py" for name in ("lay", "connect", "check", "check_mesh")),
 ]
+PARTS = ("", "pages", "actions", "planner")  # of an app, where its sentences are
 CALLS = {"_", "gettext", "gettext_lazy", "ngettext", "Sentence"}
 
 
@@ -101,7 +102,7 @@ def wanted() -> set[str]:
         for path in (ROOT / app / "templates").rglob("*.*"):
             if path.name not in ELSEWHERE and path.suffix in (".html", ".txt"):
                 found |= of_template(path)
-        for path in [*(ROOT / app / "pages").glob("*.py"), *(ROOT / app).glob("*.py")]:
+        for path in [path for part in PARTS for path in (ROOT / app / part).glob("*.py")]:
             text = path.read_text()
             if "gettext" in text or "Sentence(" in text:
                 found |= said_in(text)

@@ -7,9 +7,11 @@ from uuid import uuid4
 
 import pytest
 from django.db import connection
+from django.utils.translation import override
 
 from config.errors import DomainError
 from config.etags import Stale
+from config.wording import in_language
 from scheduling.actions.moving import MoveRefused, move_task
 from scheduling.actions.planning_facts import problem_of
 from scheduling.models import Booking
@@ -201,3 +203,17 @@ def test_two_move_into_one_half_day_and_one_is_told():
         told = sorted(pool.map(race, rows))
     assert "moved" in told
     assert set(told) & {"half-day-taken", "move-refused"}
+
+
+def test_a_refusal_is_said_in_the_language_of_who_reads_it(north, job):
+    (row,) = booked(north, job, "tile", on(2))
+    CrewAbsenceFactory(contractor=north.contractor, crew=north, day=on(3)[0], half="am")
+    with pytest.raises(MoveRefused) as refused:
+        move(row, north, 3)
+    with override("es"):
+        said = in_language(refused.value.detail)
+        stored = in_language(str(refused.value.because[0]))
+    assert stored == "North no trabaja el jue 2027-03-18 por la mañana"
+    assert said.startswith(f"No puede estar ahí: {stored}. Lo más cercano posible: North, ")
+    assert " am" not in said
+    assert str(refused.value.detail).startswith("It cannot be there: North does not work on Thu ")
