@@ -100,18 +100,21 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
     (here,) = [each for each in known.rooms if each.id == room.pk]
     waits_for = waiting(known, request.now)
     decision = Decision.objects.visible_to(request.user).filter(room=room).order_by("-pk").first()
-    layers = (
+    layers = list(
         Layer.objects.visible_to(request.user)
         .filter(room=room, removed_at=None)
         .select_related("material")
         .order_by("position")
     )
-    chart = decisions.chart(
-        room,
-        at=request.now,
-        language=cast(Language, get_language() or "en"),
-        system=cast(System, room.job.units),
-    )
+    chart, assumed = None, []
+    if any(layer.placed_at for layer in layers):  # what rests on layers takes a dozen queries
+        chart = decisions.chart(
+            room,
+            at=request.now,
+            language=cast(Language, get_language() or "en"),
+            system=cast(System, room.job.units),
+        )
+        assumed = assumed_materials([room]).get(room.pk, [])
     context: dict[str, Any] = {
         "here": "jobs",
         "room": room,
@@ -131,12 +134,9 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         .filter(room=room, test_minutes__isnull=False)
         .select_related("recorded_by")
         .order_by("pk"),
-        "history": history(request.user, room),
-        "assumed": assumed_materials([room]).get(room.pk, ()),
-        "unread": DateMove.objects.visible_to(request.user)
-        .filter(room=room, read_at=None)
-        .exclude(kind="cleared")
-        .exists(),
+        "history": history(request.user, room) if decision else [],
+        "assumed": assumed,
+        "unread": here.moved is not None,
         "chart": chart,
         "chart_svg": mark_safe(chart.svg) if chart else "",  # made by us, every word escaped
         "checks": Check.objects.visible_to(request.user)

@@ -367,3 +367,14 @@ def test_on_an_imperial_job_no_page_of_a_room_is_metric(api, olive, world):
             piece for piece in METRIC.findall(shown) if not any(word in piece for word in ALLOWED)
         }
     assert sorted(found) == []
+
+
+def test_the_page_of_a_room_asks_for_curing_only_where_something_cures(api, olive, world):
+    client = api(olive)
+    asked = {}
+    for room in (world.bathroom, world.kitchen):
+        with CaptureQueriesContext(connection) as queries:
+            assert client.get(f"/rooms/{room.pk}/").status_code == 200
+        asked[room.name] = len(queries)
+    assert asked["Bathroom"] <= 24
+    assert asked["Bathroom"] + 10 <= asked["Kitchen"] <= 36
