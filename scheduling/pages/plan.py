@@ -6,7 +6,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import F, Max, QuerySet
+from django.db.models import Exists, F, Max, OuterRef, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -59,15 +59,13 @@ def plan_page(request: PageRequest) -> HttpResponse:
     booked = _booked(request, days)
     away = _away(request, days)
     late = _late(request)
-    shown = late.filter(pk__in={row.job_id for row in booked.values()})
-    late_ids = set(shown.values_list("pk", flat=True))
     latest = _latest(late)
     office = request.user.role == "office"
     rows = [
         (
             crew,
             [
-                _slot(crew, day, half, booked, away, late_ids, office=office)
+                _slot(crew, day, half, booked, away, office=office)
                 for day in days
                 for half in HALVES
             ],
@@ -104,9 +102,11 @@ def _booked(request: PageRequest, days: list[date]) -> Booked:
     rows = (
         Booking.objects.visible_to(request.user)
         .filter(day__gte=days[0], day__lte=days[-1], cancelled_at=None)
+        .annotate(late=Exists(_late(request).filter(pk=OuterRef("job_id"))))
         .order_by("pk")
         .values_list(
-            *("pk", "crew_id", "day", "half", "pinned", "task", "job_id", "job__street"), named=True
+            *("pk", "crew_id", "day", "half", "pinned", "task", "job_id", "job__street", "late"),
+            named=True,
         )
     )
     return {(row.crew_id, row.day, row.half): row for row in rows}
@@ -123,7 +123,6 @@ def _slot(
     half: str,
     booked: Booked,
     away: Away,
-    late: set[UUID],
     *,
     office: bool,
 ) -> Slot:
@@ -135,7 +134,7 @@ def _slot(
             first_of_day=first,
             words=f"{row.job__street}, {words.TASKS[row.task]}",
             url=reverse(address[0], args=[address[1]]),
-            late=row.job_id in late,
+            late=row.late,
         )
     if absence := away.get((crew.pk, day, half)):
         return Slot(kind="away", first_of_day=first, words=absence.note)
