@@ -14,6 +14,7 @@ from uuid_utils.compat import uuid7
 
 from config.celery import wake
 from config.errors import DomainError
+from config.sentence import Sentence, joined
 from config.tenancy import told
 from jobs.models import Member
 from scheduling.actions.crews import HalfDayTaken
@@ -31,6 +32,10 @@ from scheduling.workload import STEPS
 SOLVE = "scheduling.tasks.solve_plan"
 SECONDS_BETWEEN_LOOKS = 1.0
 EXPLAINED_JOBS = 5
+CHANGED = {
+    what: [f"{what} {{name}} {how}" for how in ("is new", "is gone", "is not as it was")]
+    for what in ("crew", "pool", "job", "task")
+}
 
 
 class PlanUnderWay(DomainError):
@@ -70,7 +75,7 @@ def ask_for_plan(
     with told(
         {
             "plan_one_at_a_time": PlanUnderWay(
-                "A plan is being worked out. Wait for it, or cancel it first."
+                Sentence("A plan is being worked out. Wait for it, or cancel it first.")
             )
         }
     ):
@@ -112,9 +117,11 @@ def accept_plan(*, by: Member, plan: Plan, at: datetime) -> Plan:
     before = problem_from(row.problem)
     now = problem_of(row.contractor_id, start=before.start)
     if digest(problem_to(now)) != row.facts_digest:
-        changed = "; ".join(changes(before, now)[:8])
         raise PlanOutOfDate(
-            f"Since this plan was asked for, this has changed: {changed}. Ask for a new plan."
+            Sentence(
+                "Since this plan was asked for, this has changed: {changed}. Ask for a new plan.",
+                changed=joined(changes(before, now)[:8], "; "),
+            )
         )
     _book(row, before, by=by, at=at)
     row.state, row.settled_at, row.settled_by = "accepted", at, by
@@ -205,23 +212,24 @@ def _where(problem: Problem, place: Place | None) -> tuple[str | None, str | Non
     return place.crew, day.isoformat(), half
 
 
-def changes(before: Problem, now: Problem) -> list[str]:
+def changes(before: Problem, now: Problem) -> list[Sentence]:
     """Which facts differ between two problems, in words."""
-    said = []
-    for what in ("crew", "pool", "job", "task"):
+    said: list[Sentence] = []
+    for what in CHANGED:
         old = {thing.id: thing for thing in getattr(before, f"{what}s")}
         new = {thing.id: thing for thing in getattr(now, f"{what}s")}
-        said += [f"{what} {name} is new" for name in new.keys() - old.keys()]
-        said += [f"{what} {name} is gone" for name in old.keys() - new.keys()]
+        is_new, is_gone, is_another = CHANGED[what]
+        said += [Sentence(is_new, name=name) for name in new.keys() - old.keys()]
+        said += [Sentence(is_gone, name=name) for name in old.keys() - new.keys()]
         said += [
-            f"{what} {name} is not as it was"
+            Sentence(is_another, name=name)
             for name in old
             if old[name] != new.get(name) and name in new
         ]
     if before.links != now.links:
-        said.append("the waits between tasks are others")
+        said.append(Sentence("the waits between tasks are others"))
     if before.previous != now.previous:
-        said.append("bookings were made, moved or cancelled")
+        said.append(Sentence("bookings were made, moved or cancelled"))
     return sorted(said)
 
 

@@ -50,7 +50,7 @@ def test_a_plan_is_asked_for_shown_as_changes_and_accepted(office, work):
     assert "This proposal was accepted" in words(office.get(page))
 
 
-def test_what_changed_since_is_told_and_nothing_is_booked(office, work, alder):
+def test_what_changed_since_is_told_and_nothing_is_booked(office, work, alder, olive):
     page = office.post(reverse("plan-ask"))["Location"]
     Plan.objects.update(seconds=1.0)
     assert tasks.solve_plan(str(Plan.objects.get().pk))
@@ -59,6 +59,10 @@ def test_what_changed_since_is_told_and_nothing_is_booked(office, work, alder):
     assert refused.status_code == 422
     assert "crew South is new" in words(refused)
     assert not Booking.objects.exists()
+    olive.language = "es"
+    olive.save()
+    spanish = office.post(page, {"accept": "1"})
+    assert "esto ha cambiado: la cuadrilla South es nueva. Pida un plan nuevo." in words(spanish)
 
 
 def test_a_proposal_may_be_left(office, work):

@@ -144,7 +144,7 @@ def test_a_refused_move_names_the_reason_and_the_nearest_places(api, olive, body
         {"crew": "Crew A", "day": str(monday + timedelta(days=4)), "half": "pm"},
         {"crew": "Crew A", "day": str(monday + timedelta(days=7)), "half": "am"},
     ]
-    assert "Nearest possible: Crew A on Fri" in told["detail"]
+    assert "Nearest possible: Crew A, Fri " in told["detail"]
     assert Booking.objects.get(pk=first["id"]).day == monday
 
 
