@@ -49,7 +49,8 @@ def entries(folders=FOLDERS):
             elif line.startswith('"'):
                 parts[name] += ast.literal_eval(line)
         texts = [text for name, text in parts.items() if name.startswith("msgstr")]
-        found[parts["msgid"]] = (parts.get("msgid_plural"), texts)
+        context = f"{parts['msgctxt']}\x04" if "msgctxt" in parts else ""  # as compiled
+        found[context + parts["msgid"]] = (parts.get("msgid_plural"), texts)
     return found
 
 
