@@ -3,8 +3,9 @@
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from django.db.models import Count, F, Min
+from django.db.models import Count, F, Min, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -62,10 +63,11 @@ def home(request: PageRequest) -> HttpResponse:
     bring_up_to_date(request.user, at=request.now)
     bands = _bands(request)
     mortar = JobWait.objects.visible_to(request.user).filter(band="mortar")
-    shown = [(words.NEEDS[group], *_needs(request, group)) for group in NEEDS] if bands else []
+    counts = _counts(JobNeed.objects.visible_to(request.user), "group")
+    needs = [group for group in NEEDS if group in counts]
     context = {
         "here": "home",
-        "groups": [(name, rows, count) for name, rows, count in shown if rows],
+        "groups": [(words.NEEDS[each], _needs(request, each), counts[each]) for each in needs],
         "needing": bands.get("us", 0),
         "open": sum(bands.values()),
         "others": [(words.BANDS[band], band, n) for band, n in bands.items() if band != "us"],
@@ -103,16 +105,17 @@ def board(request: PageRequest) -> HttpResponse:
 
 def _bands(request: PageRequest) -> dict[str, int]:
     """How many jobs wait for each, in the order of the page; none for none."""
-    rows = JobWait.objects.visible_to(request.user).order_by().values("band")
-    counts = dict(rows.annotate(n=Count("pk")).values_list("band", "n"))
+    counts = _counts(JobWait.objects.visible_to(request.user), "band")
     return {band: counts[band] for band in BANDS if band in counts}
 
 
-def _needs(request: PageRequest, group: str) -> tuple[list[NeedRow], int]:
+def _counts(rows: QuerySet[Any], by: str) -> dict[str, int]:
+    return dict(rows.order_by().values(by).annotate(n=Count("pk")).values_list(by, "n"))
+
+
+def _needs(request: PageRequest, group: str) -> list[NeedRow]:
     needs = JobNeed.objects.visible_to(request.user).filter(group=group)
-    first = list(needs.select_related("job", "room").order_by(*URGENT)[: MOST + 1])
-    count = needs.count() if len(first) > MOST else len(first)
-    return [_need_row(row) for row in first[:MOST]], count
+    return [_need_row(row) for row in needs.select_related("job", "room").order_by(*URGENT)[:MOST]]
 
 
 def _need_row(need: JobNeed) -> NeedRow:

@@ -6,13 +6,13 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, F, Max, OuterRef, QuerySet
+from django.db.models import Count, Exists, F, Max, OuterRef, Window
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
 from config.pages import page
-from jobs.models import Job
+from config.tenancy import TenantQuerySet
 from jobs.requests import PageRequest
 from scheduling.actions.planning_facts import Hardening, hardening_of
 from scheduling.models import Booking, Crew, CrewAbsence, Plan
@@ -58,8 +58,7 @@ def plan_page(request: PageRequest) -> HttpResponse:
     )
     booked = _booked(request, days)
     away = _away(request, days)
-    late = _late(request)
-    latest = _latest(late)
+    latest, late_count = _latest(request)
     office = request.user.role == "office"
     rows = [
         (
@@ -85,8 +84,8 @@ def plan_page(request: PageRequest) -> HttpResponse:
         "rows": rows,
         "floors": [(floor.job.street, slots) for floor, slots in floors if _hardening(slots)],
         "assumed": _assumed(booked, floors),
-        "late": latest[:MOST_LATE],
-        "late_count": late.count() if len(latest) > MOST_LATE else len(latest),
+        "late": latest,
+        "late_count": late_count,
         "before": start - timedelta(days=7),
         "after": start + timedelta(days=7),
         "zone": request.user.contractor.time_zone,
@@ -102,7 +101,7 @@ def _booked(request: PageRequest, days: list[date]) -> Booked:
     rows = (
         Booking.objects.visible_to(request.user)
         .filter(day__gte=days[0], day__lte=days[-1], cancelled_at=None)
-        .annotate(late=Exists(_late(request).filter(pk=OuterRef("job_id"))))
+        .annotate(late=Exists(_late(request).filter(job=OuterRef("job_id"))))
         .order_by("pk")
         .values_list(
             *("pk", "crew_id", "day", "half", "pinned", "task", "job_id", "job__street", "late"),
@@ -173,24 +172,29 @@ def _hardens(floor: Hardening, slot: int) -> str:
     return "cures" if floor.walk <= slot < floor.heat else "free"
 
 
-def _late(request: PageRequest) -> QuerySet[Any]:
-    """The open jobs that are booked beyond their due date."""
-    return (
-        Job.objects.visible_to(request.user)
-        .filter(closed_at=None, bookings__cancelled_at=None)
-        .annotate(ends_on=Max("bookings__day"))
-        .filter(ends_on__gt=F("due_on"))
+def _late(request: PageRequest) -> TenantQuerySet[Booking]:
+    """Bookings of open jobs beyond their due dates."""
+    return Booking.objects.visible_to(request.user).filter(
+        cancelled_at=None, job__closed_at=None, day__gt=F("job__due_on")
     )
 
 
-def _latest(late: QuerySet[Any]) -> list[Late]:
-    """The first of them, the latest one first, and one more if there are more."""
-    rows = late.order_by(F("due_on") - F("ends_on"), "street", "pk")[: MOST_LATE + 1]
-    return [
-        Late(job_id=pk, street=street, ends_on=end, due_on=due)
-        for pk, street, end, due in rows.values_list("pk", "street", "ends_on", "due_on")
-        if due is not None
-    ]
+def _latest(request: PageRequest) -> tuple[list[Late], int]:
+    """The jobs that end latest after they are due, and how many there are, in one query."""
+    rows = (
+        _late(request)
+        .order_by()
+        .values("job_id", "job__street", "job__due_on")
+        .annotate(ends_on=Max("day"))
+        .annotate(late=F("job__due_on") - F("ends_on"), total=Window(Count("*")))
+        .order_by("late", "job__street", "job_id")
+        .values_list("job_id", "job__street", "ends_on", "job__due_on", "total")[:MOST_LATE]
+    )
+    found, total = [], 0
+    for job_id, street, ends_on, due_on, total in rows:  # noqa: B007 (the same in each)
+        assert due_on is not None  # a day lies behind it
+        found.append(Late(job_id=job_id, street=street, ends_on=ends_on, due_on=due_on))
+    return found, total
 
 
 def _day(text: str) -> date | None:

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from scheduling.models import Booking
-from tests.factories import BookingFactory, CrewFactory, MaterialFactory, RoomFactory
+from tests.factories import BookingFactory, CrewFactory, JobFactory, MaterialFactory, RoomFactory
 
 
 @pytest.fixture
@@ -108,3 +108,12 @@ def test_a_refused_move_offers_the_nearest_places_to_press(office, north, job, t
     assert office.post(address, offered).status_code == 302
     lay.refresh_from_db()
     assert (lay.day, lay.half) == (today + timedelta(days=1), "pm")
+
+
+def test_late_jobs_are_counted_beyond_those_that_are_listed(office, north, job, today):
+    for number in range(52):
+        late = JobFactory(contractor=north.contractor, due_on=today - timedelta(days=number))
+        booked(north, late, "lay", today + timedelta(days=1 + number))
+    page = words(office.get(reverse("plan")))
+    assert "52 jobs are booked beyond their due date" in page
+    assert page.count("ends ") == 50
