@@ -3,8 +3,9 @@
 import os
 import time
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
@@ -13,7 +14,7 @@ from rest_framework.test import APIClient
 
 from config import services
 from jobs.models import Contractor, Member
-from tests.factories import ContractorFactory, MemberFactory
+from tests.factories import ZONE, ContractorFactory, MemberFactory
 
 # The same examples every time: a red run can be looked at again.
 hypothesis_settings.register_profile("repeatable", derandomize=True, deadline=None)
@@ -83,6 +84,12 @@ def now() -> datetime:
 def real_now() -> datetime:
     """For tests of edges, which read the clock themselves."""
     return datetime.fromtimestamp(time.time(), UTC)
+
+
+@pytest.fixture
+def real_today(real_now: datetime) -> date:
+    """The day it is where the factories' contractors are: late at night not that of UTC."""
+    return real_now.astimezone(ZoneInfo(ZONE)).date()
 
 
 @pytest.fixture

@@ -69,13 +69,16 @@ CURING_SPEC = {
 }
 
 
+ZONE = "Europe/Oslo"
+
+
 class ContractorFactory(DjangoModelFactory):
     class Meta:
         model = Contractor
 
     name = Sequence("Contractor {}".format)
     phone = "+47 55 00 00 01"
-    time_zone = "Europe/Oslo"
+    time_zone = ZONE
 
 
 class MemberFactory(DjangoModelFactory):
@@ -109,7 +112,7 @@ class JobFactory(DjangoModelFactory):
     street = "14 Mill Lane"
     city = "Nordby"
     country = "NO"
-    time_zone = "Europe/Oslo"
+    time_zone = ZONE
     units = "metric"
     supply_volts = 230.0
     code_profile = "iec"

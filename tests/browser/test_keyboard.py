@@ -198,14 +198,14 @@ def test_a_fault_and_a_place_to_fasten_are_found_by_keyboard_alone(context_of, o
     assert page.locator(".say").count() == 1
 
 
-def test_a_booking_is_moved_by_keyboard_alone(context_of, olive, world, real_now):
+def test_a_booking_is_moved_by_keyboard_alone(context_of, olive, world, real_today):
     page = context_of(olive).new_page()
     booking = Booking.objects.get(task="embed", room=world.bathroom)
     page.goto(reverse("plan"))
     tab_to(page, f'a[href="{reverse("booking", args=[booking.pk])}"]')
     page.keyboard.press("Enter")
     page.wait_for_url("**/bookings/**")
-    day = real_now.date() + timedelta(days=3)
+    day = real_today + timedelta(days=3)
     tab_to(page, "[name=day]")
     page.keyboard.type(f"{day:%m%d%Y}")
     tab_to(page, "button.do:not([name])")

@@ -115,7 +115,7 @@ def measure(page):
     raise AssertionError(page.inner_text("main"))
 
 
-def test_a_whole_job_by_clicking(context_of, real_now):
+def test_a_whole_job_by_clicking(context_of, real_now, real_today):
     context = context_of(java_script_enabled=False, service_workers="block")
     page = context.new_page()
     found(page)
@@ -144,7 +144,7 @@ def test_a_whole_job_by_clicking(context_of, real_now):
     press(page, "Plan it")
     page.goto(job)
     follow(page, "Book a crew")
-    page.get_by_label("Day").fill(real_now.date().isoformat())
+    page.get_by_label("Day").fill(real_today.isoformat())
     page.get_by_label("Task").select_option(label="lay")
     page.get_by_label("am", exact=True).check()
     press(page, "Book it")

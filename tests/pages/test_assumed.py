@@ -15,13 +15,13 @@ LASTS = timedelta(days=1)
 
 
 @pytest.fixture
-def world(olive, finn, real_now):
+def world(olive, finn, real_now, real_today):
     """A kitchen whose mortar hardens and has no sheet, and its tiles booked for today.
 
     It is late, and the hall of another job waits for the same mortar.
     """
     found = build(olive, finn, real_now)
-    Job.objects.filter(pk=found.job.pk).update(due_on=real_now.date())
+    Job.objects.filter(pk=found.job.pk).update(due_on=real_today)
     LayerFactory(
         contractor=olive.contractor,
         room=Room.objects.get(job__street="2 Church Row"),
@@ -38,14 +38,14 @@ def world(olive, finn, real_now):
         job=found.job,
         room=found.kitchen,
         task="tile",
-        day=real_now.date(),
+        day=real_today,
         half="pm",
         booked_by=olive,
     )
     return found
 
 
-def addresses(world, now):
+def addresses(world, now, today):
     """Every page that shows a time which rests on the mortar."""
 
     def secret(purpose, subject=None):
@@ -58,7 +58,7 @@ def addresses(world, now):
         "plan": reverse("plan"),
         "needs you": reverse("home"),
         "board": reverse("jobs"),
-        "day sheets": reverse("day-sheets", args=[now.date()]),
+        "day sheets": reverse("day-sheets", args=[today]),
         "job": reverse("job", args=[world.job.pk]),
         "lanes": reverse("job-lanes", args=[world.job.pk]),
         "room": reverse("room", args=kitchen),
@@ -83,8 +83,8 @@ def says_so(page):
     return any(each in " ".join(text.split()) for each in told)
 
 
-def test_every_page_that_rests_on_an_assumption_says_so(api, olive, world, real_now):
-    pages = addresses(world, real_now)
+def test_every_page_that_rests_on_an_assumption_says_so(api, olive, world, real_now, real_today):
+    pages = addresses(world, real_now, real_today)
     without = [name for name, address in pages.items() if not says_so(api(olive).get(address))]
     assert without == []
     Material.objects.update(generic=False)

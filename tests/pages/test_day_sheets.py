@@ -14,8 +14,8 @@ def world(olive, finn, real_now):
     return build(olive, finn, real_now)
 
 
-def test_a_sheet_says_where_who_what_and_what_to_bring(api, finn, world, real_now):
-    said = words(api(finn).get(f"/day-sheets/{real_now.date().isoformat()}/"))
+def test_a_sheet_says_where_who_what_and_what_to_bring(api, finn, world, real_today):
+    said = words(api(finn).get(f"/day-sheets/{real_today.isoformat()}/"))
     north, south = said.split("South,")
     for part in (
         "Finn", "am: 14 Mill Lane", "Bathroom", "Lay", "Ada Customer",
@@ -26,9 +26,9 @@ def test_a_sheet_says_where_who_what_and_what_to_bring(api, finn, world, real_no
     assert "Leads off and proven dead before you measure" in south
 
 
-def test_one_crew_may_be_asked_for(api, olive, world, real_now):
+def test_one_crew_may_be_asked_for(api, olive, world, real_today):
     crew = world.job.bookings.first().crew
-    at = f"/day-sheets/{real_now.date().isoformat()}/"
+    at = f"/day-sheets/{real_today.isoformat()}/"
     assert "South" not in words(api(olive).get(f"{at}?crew={crew.pk}"))
 
 
@@ -36,8 +36,8 @@ def test_what_is_no_day_has_no_sheet(api, olive):
     assert api(olive).get("/day-sheets/2026-02-30/").status_code == 404
 
 
-def test_many_bookings_ask_no_more(api, olive, world, real_now):
-    at = f"/day-sheets/{real_now.date().isoformat()}/"
+def test_many_bookings_ask_no_more(api, olive, world, real_today):
+    at = f"/day-sheets/{real_today.isoformat()}/"
 
     def queries():
         with CaptureQueriesContext(connection) as asked:
@@ -50,7 +50,7 @@ def test_many_bookings_ask_no_more(api, olive, world, real_now):
     for crew in (booking.crew, *CrewFactory.create_batch(3, **own)):
         job = JobFactory(**own)
         BookingFactory(
-            crew=crew, job=job, room=RoomFactory(job=job, **own), day=real_now.date(), half="pm",
+            crew=crew, job=job, room=RoomFactory(job=job, **own), day=real_today, half="pm",
             booked_by=olive, **own,
         )  # fmt: skip
     assert queries() == few

@@ -27,7 +27,7 @@ def asked(client, url):
     return len(queries), page.content.decode()
 
 
-def test_today_asks_as_often_for_one_room_as_for_six(api, olive, finn, world, real_now):
+def test_today_asks_as_often_for_one_room_as_for_six(api, olive, finn, world, real_today):
     client = api(finn)
     one, _page = asked(client, reverse("today"))
     assert one <= MOST_QUERIES
@@ -37,7 +37,7 @@ def test_today_asks_as_often_for_one_room_as_for_six(api, olive, finn, world, re
         room = RoomFactory(job=world.job, name=f"Room {number}", **own)
         ElementFactory(room=room, label="M1", **own)
         CheckFactory(room=room, taken_by=finn, **own)
-        day = real_now.date() + timedelta(days=number % 2)
+        day = real_today + timedelta(days=number % 2)
         half = ("am", "pm")[number % 2]
         crew = CrewFactory(**own)
         crew.members.add(finn)

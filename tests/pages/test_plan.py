@@ -5,7 +5,6 @@ from datetime import timedelta
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from scheduling.models import Booking
 from tests.factories import BookingFactory, CrewFactory, JobFactory, MaterialFactory, RoomFactory
@@ -18,8 +17,8 @@ def office(client, olive):
 
 
 @pytest.fixture
-def today():
-    return timezone.now().date()
+def today(real_today):
+    return real_today
 
 
 @pytest.fixture

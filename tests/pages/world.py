@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 from jobs.laying.plan import LaidElement, LayingPlan, dump_plan
 from jobs.models import Job, KeepOut, Member, Room
@@ -41,9 +42,10 @@ class World:
 def build(olive: Member, finn: Member, now: datetime) -> World:
     """14 Mill Lane: a bathroom with bare cable, a kitchen that cures; and three other jobs."""
     alder = olive.contractor
+    day = now.astimezone(ZoneInfo(alder.time_zone)).date()
     own: dict[str, Any] = {"contractor": alder}
     customer = CustomerFactory(name="Ada Customer", phone="+47 55 00 01 00", **own)
-    job = JobFactory(customer=customer, due_on=now.date() + timedelta(days=16), number=1, **own)
+    job = JobFactory(customer=customer, due_on=day + timedelta(days=16), number=1, **own)
     mat = MaterialFactory(kind="element", name="Mat 3.1 m²", **own)
     probe = MaterialFactory(kind="sensor", name="Floor probe 10 kΩ", **own)
     thermostat = MaterialFactory(kind="control", name="Wall control", **own)
@@ -167,10 +169,10 @@ def build(olive: Member, finn: Member, now: datetime) -> World:
     north = CrewFactory(name="North", **own)
     north.members.add(finn)
     south = CrewFactory(name="South", **own)
-    CrewAbsenceFactory(crew=south, day=now.date() + timedelta(days=1), note="leave", **own)
+    CrewAbsenceFactory(crew=south, day=day + timedelta(days=1), note="leave", **own)
     today = {"crew": north, "booked_by": olive, **own}
-    BookingFactory(job=job, room=bathroom, task="lay", day=now.date(), half="am", **today)
-    tomorrow = now.date() + timedelta(days=1)
+    BookingFactory(job=job, room=bathroom, task="lay", day=day, half="am", **today)
+    tomorrow = day + timedelta(days=1)
     BookingFactory(job=job, room=bathroom, task="embed", day=tomorrow, half="pm", **today)
     visit = Visit.objects.create(
         job=job,
@@ -198,7 +200,7 @@ def build(olive: Member, finn: Member, now: datetime) -> World:
     late = JobFactory(
         customer=customer,
         street="9 Elm Court",
-        due_on=now.date() - timedelta(days=2),
+        due_on=day - timedelta(days=2),
         number=9,
         **own,
     )
@@ -206,7 +208,7 @@ def build(olive: Member, finn: Member, now: datetime) -> World:
     BookingFactory(
         room=RoomFactory(job=late, name="Kitchen", **own),
         crew=south,
-        day=now.date() + timedelta(days=2),
+        day=day + timedelta(days=2),
         **pinned,
     )
     return World(job=job, bathroom=bathroom, kitchen=kitchen, meter=meter, visit=visit)

@@ -96,11 +96,11 @@ def test_what_is_written_marks_its_job(alder, kind):
     assert job_id in StaleJob.objects.values_list("job_id", flat=True)
 
 
-def test_a_notice_its_answer_and_a_new_name_of_a_crew_mark_jobs_too(alder, real_now):
+def test_a_notice_its_answer_and_a_new_name_of_a_crew_mark_jobs_too(alder, real_today):
     notice = NoticeFactory(contractor=alder)
     crew = CrewFactory(contractor=alder)
     job = JobFactory(contractor=alder)
-    BookingFactory(contractor=alder, crew=crew, job=job, room=None, day=real_now.date())
+    BookingFactory(contractor=alder, crew=crew, job=job, room=None, day=real_today)
     StaleJob.objects.all().delete()
     type(notice).objects.filter(pk=notice.pk).update(repeated=1)
     assert StaleJob.objects.get().job_id == notice.visit.job_id
