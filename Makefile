@@ -4,19 +4,22 @@ PORT ?= 8000
 PYTHON := .venv/bin/python
 MANAGE := $(PYTHON) manage.py
 
-.PHONY: help setup demo test check bench serve stop
+.PHONY: help venv setup demo test check lint types contracts service bench serve stop
 
 help:
 	@echo "make demo     set up, play one whole job over the API, then serve it (SERVE=0: end after the story)"
 	@echo "make serve    web server, worker and beat on this machine until Ctrl-C (PORT=8000, or the next free one)"
 	@echo "make stop     end whatever serves from this checkout, and its private PostgreSQL and Redis"
 	@echo "make test     set up and run all tests"
-	@echo "make check    format, lint, types, import contracts, migrations, API schema"
+	@echo "make check    format, lint, types, import contracts, migrations, API schema (-j2: two at a time)"
 	@echo "make bench    measure speed and memory"
 	@echo "make setup    only prepare .venv and the system's parts"
 
-setup:
+venv:
 	@bash config/setup.sh
+
+setup: venv
+	@bash config/setup.sh solvers
 
 demo: setup
 	@$(MANAGE) demo --port $(PORT) $(if $(filter 0,$(SERVE)),--no-serve)
@@ -31,11 +34,19 @@ test: setup
 	@bash config/setup.sh chromium
 	$(PYTHON) -m pytest -n 2 $(ARGS)
 
-check: setup
+check: lint types contracts service
+
+lint: venv
 	.venv/bin/ruff format --check .
 	.venv/bin/ruff check .
+
+types: venv
 	.venv/bin/mypy
+
+contracts: venv
 	.venv/bin/lint-imports
+
+service: venv
 	$(MANAGE) services run $(MANAGE) makemigrations --check --dry-run
 	$(MANAGE) check --fail-level WARNING
 	$(MANAGE) spectacular --validate --fail-on-warn --file var/openapi.yaml

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Prepares .venv from requirements.lock and the parts that Python packages can't bring along.
-# `setup.sh` does what running needs; `setup.sh chromium` adds what the tests look with: browsers,
-# and a reader of PDFs that is not ours.
+# `setup.sh` does what running needs; `setup.sh solvers` compiles; `setup.sh chromium` adds what the
+# tests look with: browsers, and a reader of PDFs that is not ours.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -80,8 +80,8 @@ if [ "${1:-}" = chromium ]; then
 fi
 
 # The solvers' inner loops compile once for a machine, so that no first plan has to wait for it.
-if [ ! -e .venv/compiled ] ||
-    [ -n "$(find jobs/laying scheduling/planner -name '*.py' -newer .venv/compiled)" ]; then
+if [ "${1:-}" = solvers ] && { [ ! -e .venv/compiled ] ||
+    [ -n "$(find jobs/laying scheduling/planner -name '*.py' -newer .venv/compiled)" ]; }; then
     say "compiling the solvers' inner loops, which takes half a minute"
     .venv/bin/python -c 'from scheduling.planner.solve import load; load()'
     touch .venv/compiled
