@@ -17,19 +17,14 @@ def office(client, olive):
 
 
 @pytest.fixture
-def today(real_today):
-    return real_today
-
-
-@pytest.fixture
 def north(alder):
     return CrewFactory(contractor=alder, name="North", works=[[1, 1]] * 7)
 
 
 @pytest.fixture
-def job(alder, today):
+def job(alder, real_today):
     MaterialFactory(contractor=alder, kind="mortar")
-    return RoomFactory(contractor=alder, job__due_on=today + timedelta(days=3)).job
+    return RoomFactory(contractor=alder, job__due_on=real_today + timedelta(days=3)).job
 
 
 def booked(north, job, task, day, half="am"):
@@ -53,8 +48,8 @@ def row_of(response, head):
     ]
 
 
-def test_what_hardens_is_seen_half_day_by_half_day(office, north, job, today):
-    booked(north, job, "embed", today, "pm")
+def test_what_hardens_is_seen_half_day_by_half_day(office, north, job, real_today):
+    booked(north, job, "embed", real_today, "pm")
     cells = row_of(office.get(reverse("plan")), "14 Mill Lane, mortar")
     assert cells[:2] == ["", ""]
     assert cells[2] == "keep off"
@@ -62,37 +57,47 @@ def test_what_hardens_is_seen_half_day_by_half_day(office, north, job, today):
     assert "no heat" in cells
 
 
-def test_nothing_hardens_before_it_is_covered(office, north, job, today):
-    booked(north, job, "lay", today)
+def test_nothing_hardens_before_it_is_covered(office, north, job, real_today):
+    booked(north, job, "lay", real_today)
     assert "mortar" not in words(office.get(reverse("plan")))
 
 
-def test_late_jobs_are_named_and_marked(office, north, job, today):
-    booked(north, job, "lay", today)
+def test_late_jobs_are_named_and_marked(office, north, job, real_today):
+    booked(north, job, "lay", real_today)
     assert "beyond its due date" not in words(office.get(reverse("plan")))
-    booked(north, job, "energize", today + timedelta(days=5))
+    booked(north, job, "energize", real_today + timedelta(days=5))
     page = office.get(reverse("plan"))
     assert "1 job is booked beyond its due date" in words(page)
     assert row_of(page, "North")[0] == "14 Mill Lane, lay, late job"
 
 
-def test_a_task_is_moved_by_hand_and_held_there(office, north, job, today):
-    lay = booked(north, job, "lay", today + timedelta(days=1))
+def test_a_task_is_moved_by_hand_and_held_there(office, north, job, real_today):
+    lay = booked(north, job, "lay", real_today + timedelta(days=1))
     address = reverse("booking", args=[lay.pk])
     assert address in office.get(reverse("plan")).content.decode()
-    given = {"crew": str(north.pk), "day": today + timedelta(days=2), "half": "pm", "version": 1}
+    given = {
+        "crew": str(north.pk),
+        "day": real_today + timedelta(days=2),
+        "half": "pm",
+        "version": 1,
+    }
     assert office.post(address, given).status_code == 302
     lay.refresh_from_db()
-    assert (lay.day, lay.half, lay.pinned) == (today + timedelta(days=2), "pm", True)
+    assert (lay.day, lay.half, lay.pinned) == (real_today + timedelta(days=2), "pm", True)
     assert office.post(address, {**given, "version": 2, "pin": "1"})["Location"] == address
     assert not Booking.objects.get().pinned
 
 
-def test_a_refused_move_offers_the_nearest_places_to_press(office, north, job, today):
-    lay = booked(north, job, "lay", today + timedelta(days=1))
-    booked(north, job, "embed", today + timedelta(days=2))
+def test_a_refused_move_offers_the_nearest_places_to_press(office, north, job, real_today):
+    lay = booked(north, job, "lay", real_today + timedelta(days=1))
+    booked(north, job, "embed", real_today + timedelta(days=2))
     address = reverse("booking", args=[lay.pk])
-    given = {"crew": str(north.pk), "day": today + timedelta(days=4), "half": "am", "version": 1}
+    given = {
+        "crew": str(north.pk),
+        "day": real_today + timedelta(days=4),
+        "half": "am",
+        "version": 1,
+    }
     refused = office.post(address, given)
     assert refused.status_code == 422
     said = words(refused)
@@ -106,13 +111,13 @@ def test_a_refused_move_offers_the_nearest_places_to_press(office, north, job, t
     )
     assert office.post(address, offered).status_code == 302
     lay.refresh_from_db()
-    assert (lay.day, lay.half) == (today + timedelta(days=1), "pm")
+    assert (lay.day, lay.half) == (real_today + timedelta(days=1), "pm")
 
 
-def test_late_jobs_are_counted_beyond_those_that_are_listed(office, north, job, today):
+def test_late_jobs_are_counted_beyond_those_that_are_listed(office, north, job, real_today):
     for number in range(52):
-        late = JobFactory(contractor=north.contractor, due_on=today - timedelta(days=number))
-        booked(north, late, "lay", today + timedelta(days=1 + number))
+        late = JobFactory(contractor=north.contractor, due_on=real_today - timedelta(days=number))
+        booked(north, late, "lay", real_today + timedelta(days=1 + number))
     page = words(office.get(reverse("plan")))
     assert "52 jobs are booked beyond their due date" in page
     assert page.count("ends ") == 50

@@ -6,7 +6,6 @@ from threading import Barrier
 
 import pytest
 from django.db import IntegrityError, connection, transaction
-from django.utils import timezone
 
 from config.tenancy import violated
 from scheduling.actions.crews import HalfDayTaken, book_crew
@@ -105,14 +104,13 @@ def test_a_foreign_crew_is_unknown(api, olive, body, bo, problem):
     assert problem(refused)["errors"][0]["pointer"] == "#/crew"
 
 
-def next_monday():
-    """From today on, since moves are judged by the clock."""
-    today = timezone.now().date()  # noqa: TID251 (the API reads the clock)
-    return today + timedelta(days=7 - today.weekday())
+@pytest.fixture
+def monday(real_today):
+    """The next one from today on, since moves are judged by the clock."""
+    return real_today + timedelta(days=7 - real_today.weekday())
 
 
-def test_a_move_takes_the_whole_task_along_and_pins_it(api, olive, body):
-    monday = next_monday()
+def test_a_move_takes_the_whole_task_along_and_pins_it(api, olive, body, monday):
     body["half_days"] = [{"day": str(monday), "half": half} for half in ("am", "pm")]
     first, second = api(olive).post("/api/v1/bookings/", body).json()["results"]
     moved = api(olive).patch(
@@ -127,8 +125,7 @@ def test_a_move_takes_the_whole_task_along_and_pins_it(api, olive, body):
     ]
 
 
-def test_a_refused_move_names_the_reason_and_the_nearest_places(api, olive, body, problem):
-    monday = next_monday()
+def test_a_refused_move_names_the_reason_and_the_nearest_places(api, olive, body, monday, problem):
     body["half_days"] = [{"day": str(monday), "half": half} for half in ("am", "pm")]
     first, _ = api(olive).post("/api/v1/bookings/", body).json()["results"]
     refused = api(olive).patch(
