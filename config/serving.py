@@ -76,7 +76,7 @@ def serving(*, port: int, workers: int = 2, logs: Path | None = None) -> Iterato
             ),
             "worker": (
                 *(*celery, "worker", "--concurrency", str(workers), "--loglevel", "INFO"),
-                *("--queues", ",".join(settings.QUEUES)),
+                *("--queues", ",".join(queues())),
                 *("--hostname", f"worker-{os.getpid()}@%h", "--without-mingle"),
             ),
             "beat": (*celery, "beat", "--loglevel", "INFO", "--schedule", str(own / "beat")),
@@ -91,6 +91,12 @@ def serving(*, port: int, workers: int = 2, logs: Path | None = None) -> Iterato
         finally:
             _end(parts)
             shutil.rmtree(own)
+
+
+def queues() -> list[str]:
+    """Every queue that a task is sent to."""
+    routes = settings.CELERY_TASK_ROUTES.values()
+    return [settings.CELERY_TASK_DEFAULT_QUEUE, *(route["queue"] for route in routes)]
 
 
 def heard_to_leave() -> list[int]:

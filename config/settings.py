@@ -187,7 +187,6 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_DEFAULT_QUEUE = "celery"
 # Planning holds a worker for as long as it was asked to: no warning waits behind it.
 CELERY_TASK_ROUTES = {"scheduling.tasks.solve_plan": {"queue": "plans"}}
-QUEUES = (CELERY_TASK_DEFAULT_QUEUE, "plans")
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_TASK_TIME_LIMIT = 900

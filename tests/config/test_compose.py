@@ -10,7 +10,7 @@ from celery.app.utils import find_app
 from django.conf import settings
 from django.core.management import get_commands
 
-from config import health, services
+from config import health, services, serving
 from scheduling.actions.plans import SOLVE
 
 CHECKOUT = Path(__file__).resolve().parents[2]
@@ -121,7 +121,7 @@ def test_celery_finds_its_application(name):
 
 def test_each_queue_has_its_worker():
     taken = [option(SERVICES[name]["command"], "--queues") for name in ("worker", "planner")]
-    assert taken == list(settings.QUEUES)
+    assert taken == serving.queues()
     assert settings.CELERY_TASK_ROUTES == {SOLVE: {"queue": "plans"}}
 
 
