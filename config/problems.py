@@ -100,6 +100,8 @@ PROBLEMS = {
     "planning-problem-refused": Problem(422, "This planning problem cannot be solved as it is"),
     "quantity-not-usable": Problem(422, "No quantity can be worked out from this"),
     "range-not-fit": Problem(422, "This range cannot serve for that"),
+    "fault-unclear": Problem(422, "It is not clear where the fault is"),
+    "fault-void": Problem(409, "This fault was voided already"),
     "reading-unclear": Problem(422, "It is not clear what was read"),
     "readings-inconsistent": Problem(422, "These readings contradict each other"),
     "room-not-usable": Problem(422, "This room cannot be used as it is"),

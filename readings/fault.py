@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from config.errors import DomainError
+from config.sentence import Sentence
 from readings import wording
 from readings.number import not_negative, positive
 from readings.uncertainty import independent, propagate
@@ -19,13 +20,24 @@ from readings.uncertainty import independent, propagate
 COVERAGE_FACTOR = 2.0
 ROUNDING = 1e-9  # of the loop: what adding decimal fractions may leave over
 
+LARGEST_TOLERANCE = 0.5  # of the element: wider than that says nothing of where
+BY_LENGTH = ("open_core", "reflectometer")
+"""Methods that divide the heating cable by its length, not by the ohms of core and leads."""
+
 Construction = Literal["single", "twin-equal", "twin-return"]
+End = Literal["A", "B", "unknown"]
 
 
 class InconsistentReadings(DomainError):
     """Readings that no single fault explains."""
 
     slug = "readings-inconsistent"
+
+
+class FaultUnclear(DomainError):
+    """What was recorded of a fault does not say where it is."""
+
+    slug = "fault-unclear"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,6 +235,57 @@ def open_core(
     )
 
 
+def estimated(
+    fraction: float,
+    tolerance: float,
+    *,
+    method: str,
+    construction: Construction,
+    measured_from: End,
+) -> FaultEstimate:
+    """A fraction that was found before, as an estimate counted from A.
+
+    `fraction` is counted from the end it was measured from; `tolerance` is what stands behind the
+    ±, 19 times in 20, in the same measure. A short between cores and the echo in a twin are
+    counted from the cold splice, whichever lead was A.
+
+    Raises FaultUnclear for a fraction outside 0 to 1, and a tolerance of nothing or above a half.
+    """
+    if not 0 <= fraction <= 1:  # nan neither
+        raise FaultUnclear(
+            Sentence(
+                "A fault at {fraction} of the element lies outside it: 0 is at the end that it was "
+                "measured from, 1 at the other.",
+                fraction=f"{fraction:g}",
+            ),
+            pointer="#/fraction",
+        )
+    if not 0 < tolerance <= LARGEST_TOLERANCE:
+        raise FaultUnclear(
+            Sentence(
+                "A tolerance of ±{tolerance} of the element says nothing: it is above 0, since no "
+                "meter is exact, and at most {most}.",
+                tolerance=f"{tolerance:g}",
+                most=f"{LARGEST_TOLERANCE:g}",
+            ),
+            pointer="#/tolerance",
+        )
+    turns_back = method == "core_to_core" or (
+        method == "reflectometer" and construction != "single"
+    )
+    from_a = 1 - fraction if measured_from == "B" and not turns_back else fraction
+    return FaultEstimate(
+        fraction=from_a,
+        u_fraction=tolerance / COVERAGE_FACTOR,
+        turns_back=turns_back,
+        because=Sentence(
+            "Found at {fraction} of the way, ± {tolerance}, 19 times in 20.",
+            fraction=wording.figure(fraction, 0.001),
+            tolerance=wording.plus_minus(tolerance),
+        ),
+    )
+
+
 def places(
     estimate: FaultEstimate,
     *,
@@ -233,7 +296,7 @@ def places(
     lead_b_ohms: float = 0.0,
     ends_known: bool = True,
 ) -> tuple[Place, ...]:
-    """Where on the cable the fault may be: one candidate, or two; nearest the splice first.
+    """Where on the cable the fault may be: the candidates, best known first, then nearest first.
 
     `loop_ohms` is what the fraction is of, cold leads included; `lead_a_ohms` and `lead_b_ohms`
     are their conductors, one each. `length_m` is the heating part, in metres of cable.
@@ -244,7 +307,8 @@ def places(
       far end; a fault beyond it lies on the way back, in the other core.
     - `twin-return`: the return core has next to no ohms. A fault in the heating core is found like
       that of a single core, from the end of A; one in the return core shows as the far end,
-      wherever it is, so it is a second candidate that is as long as the cable.
+      wherever it is, so it is a second candidate that is as long as the cable. If nobody knows
+      which lead is that of the heating core, the fraction counts from either.
 
     A short between cores turns the current back and is one place in either kind of twin.
 
@@ -278,8 +342,15 @@ def places(
             return (there,)
         back = _place(from_b, u, length, "the core, if the ends were swapped")
         return tuple(sorted({there, back}, key=lambda place: place.metres))
-    there = _place(from_a, u, length, "the heating core")
-    if from_a + COVERAGE_FACTOR * u < 1:
+    shares = (from_a,) if ends_known else (from_a, from_b)
+    found = {place for share in shares for place in _beside_return(share, u, length)}
+    return tuple(sorted(found, key=lambda place: (place.u_metres, place.metres)))
+
+
+def _beside_return(share: float, u: float, length: float) -> tuple[Place, ...]:
+    """Candidates in a twin whose return core has next to no ohms, for a share of the other."""
+    there = _place(share, u, length, "the heating core")
+    if share + COVERAGE_FACTOR * u < 1:
         return (there,)
     anywhere = Place(
         metres=length / 2,

@@ -235,3 +235,73 @@ class MonitorEvent(TenantModel):
                 fields=["contractor", "client_id"], name="monitorevent_once_per_client_id"
             ),
         ]
+
+
+class FaultFound(TenantModel):
+    """Where an element is damaged, as somebody measured it. Frozen; may be voided once.
+
+    `fraction` is counted from the end `measured_from`, of the ohms (with a method by length, of
+    the heating cable), `tolerance` is its ± 19 times in 20. What places they mean, the drawing
+    that counts tells.
+    """
+
+    written_by: ClassVar[frozenset[str]] = EITHER
+    METHODS: ClassVar = [
+        (name, name)
+        for name in (
+            "core_to_ground",
+            "bridge",
+            "bridge_with_dial",
+            "core_to_core",
+            "open_core",
+            "reflectometer",
+        )
+    ]
+    CONSTRUCTIONS: ClassVar = [(name, name) for name in ("single", "twin-equal", "twin-return")]
+    ENDS: ClassVar = [(name, name) for name in ("A", "B", "unknown")]
+
+    room = models.ForeignKey(Room, on_delete=models.PROTECT, related_name="faults")
+    element = models.ForeignKey(Element, on_delete=models.PROTECT, related_name="faults")
+    client_id = models.UUIDField()
+    method = models.CharField(max_length=16, choices=METHODS)
+    construction = models.CharField(max_length=11, choices=CONSTRUCTIONS)
+    measured_from = models.CharField(max_length=7, choices=ENDS)
+    fraction = models.FloatField()
+    tolerance = models.FloatField()
+    # End to end as measured, cold leads included; without it the tag's ohms stand for it.
+    loop_ohms = models.FloatField(null=True)
+    found_at = models.DateTimeField()
+    received_at = models.DateTimeField()
+    found_by = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="+")
+    note = models.TextField(blank=True)
+    voided_at = models.DateTimeField(null=True)
+    voided_by = models.ForeignKey(Member, on_delete=models.PROTECT, null=True, related_name="+")
+    void_reason = models.CharField(max_length=300, blank=True)
+
+    class Meta(TenantModel.Meta):
+        constraints: ClassVar = [
+            *TenantModel.Meta.constraints,
+            SameContractor(field="room", name="faultfound_room_same_contractor"),
+            SameContractor(field="element", name="faultfound_element_same_contractor"),
+            SameContractor(field="found_by", name="faultfound_finder_same_contractor"),
+            SameContractor(field="voided_by", name="faultfound_voider_same_contractor"),
+            models.UniqueConstraint(
+                fields=["contractor", "client_id"], name="faultfound_once_per_client_id"
+            ),
+            models.CheckConstraint(
+                condition=Q(fraction__gte=0, fraction__lte=1), name="faultfound_on_the_element"
+            ),
+            models.CheckConstraint(
+                condition=Q(tolerance__gt=0, tolerance__lte=0.5),
+                name="faultfound_tolerance_plausible",
+            ),
+            models.CheckConstraint(
+                condition=Q(loop_ohms__isnull=True) | Q(loop_ohms__gt=0),
+                name="faultfound_loop_above_zero",
+            ),
+            models.CheckConstraint(
+                condition=Q(voided_at__isnull=True, voided_by__isnull=True, void_reason="")
+                | Q(voided_at__isnull=False, voided_by__isnull=False) & ~Q(void_reason=""),
+                name="faultfound_voided_at_by_and_why",
+            ),
+        ]

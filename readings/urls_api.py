@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from readings.api import checks, curves, elements, instruments, rooms, temperatures
+from readings.api import checks, curves, elements, faults, instruments, rooms, temperatures
 
 urlpatterns = [
     path("instruments/", instruments.InstrumentList.as_view(), name="api-instruments"),
@@ -32,6 +32,9 @@ urlpatterns = [
         temperatures.TemperatureLog.as_view(),
         name="api-site-temperature-log",
     ),
+    path("faults/", faults.FaultList.as_view(), name="api-faults"),
+    path("faults/<uuid:fault_id>/", faults.FaultDetail.as_view(), name="api-fault-found"),
+    path("faults/<uuid:fault_id>/void/", faults.FaultVoiding.as_view(), name="api-fault-void"),
     path("sensor-curves/", curves.CurveList.as_view(), name="api-sensor-curves"),
     path("rooms/<uuid:room_id>/reading-sets/", rooms.RoomSets.as_view(), name="api-reading-sets"),
     path("rooms/<uuid:room_id>/chain/", rooms.RoomChain.as_view(), name="api-chain"),

@@ -20,6 +20,7 @@ from tests.factories import (
     ContractorFactory,
     CrewAbsenceFactory,
     CustomerFactory,
+    FaultFoundFactory,
     LayingSearchFactory,
     MemberFactory,
     PlanFactory,
@@ -65,6 +66,16 @@ def build(name: str, now: datetime) -> Contractor:
         job=site.job, room=site.room, celsius=18.1, source="logger", taken_by=finn, **once
     )
     MonitorEvent.objects.create(element=site.element, kind="alive", **once)
+    FaultFoundFactory(
+        element=site.element,
+        found_by=finn,
+        note="½″ off",
+        found_at=now - timedelta(days=40),
+        voided_at=now,
+        voided_by=olive,
+        void_reason="The leads were swapped.",
+        **own,
+    )
     Evidence.objects.create(
         room=site.room,
         kind="sensor",

@@ -23,7 +23,7 @@ from jobs.models import (
 )
 from jobs.webhook import EVENTS
 from readings import digest
-from readings.models import Check, Instrument, InstrumentRange, Reading
+from readings.models import Check, FaultFound, Instrument, InstrumentRange, Reading
 from scheduling.models import (
     Booking,
     Certificate,
@@ -176,6 +176,24 @@ class ElementFactory(DjangoModelFactory):
     label = Sequence("E{}".format)
     serial = Sequence("SN-{:06d}".format)
     tag_ohms = 71.1
+
+
+class FaultFoundFactory(DjangoModelFactory):
+    class Meta:
+        model = FaultFound
+
+    contractor = SubFactory(ContractorFactory)
+    element = SubFactory(ElementFactory, contractor=SelfAttribute("..contractor"))
+    room = SelfAttribute("element.room")
+    client_id = LazyAttribute(lambda _: uuid4())
+    method = "bridge"
+    construction = "single"
+    measured_from = "A"
+    fraction = 0.3
+    tolerance = 0.02
+    found_at = NOW
+    received_at = NOW
+    found_by = SubFactory(MemberFactory, contractor=SelfAttribute("..contractor"))
 
 
 class FloorSensorFactory(DjangoModelFactory):

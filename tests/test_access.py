@@ -30,6 +30,7 @@ from tests.factories import (
     DeliveryFactory,
     ElementFactory,
     ExportFactory,
+    FaultFoundFactory,
     FloorSensorFactory,
     InstrumentFactory,
     JobFactory,
@@ -171,6 +172,10 @@ ACCESS: dict[tuple[str, str], dict[str, int]] = {
     ("GET", "api-monitor-events"): READ,
     ("POST", "api-monitor-events"): answers(422, 422, 403, 404),
     ("POST", "api-fault"): answers(422, 422, 403, 404),
+    ("GET", "api-faults"): ALL,
+    ("POST", "api-faults"): BOTH_ADD,
+    ("GET", "api-fault-found"): READ,
+    ("POST", "api-fault-void"): answers(422, 422, 403, 404),
     ("GET", "api-joints"): READ,
     ("POST", "api-joints"): answers(422, 422, 403, 404),
     ("GET", "api-layers"): ALL,
@@ -500,6 +505,7 @@ OF_A_CERTIFICATE = (
     "api-certificate-void",
     "api-certificate-links",
 )
+OF_A_FAULT = ("api-fault-found", "api-fault-void")
 
 
 @pytest.fixture
@@ -523,6 +529,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
     crew = CrewFactory(contractor=alder)
     visit = VisitFactory(contractor=alder, job=job, room=room)
     element = ElementFactory(contractor=alder, room=room)
+    fault = FaultFoundFactory(contractor=alder, element=element, found_by=olive)
     meter = InstrumentFactory(contractor=alder)
     customer = CustomerFactory(contractor=alder)
     viewer = MemberFactory(contractor=alder, role="viewer")
@@ -649,6 +656,7 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-monitor-events": {"element_id": element.pk},
         "api-fault": {"element_id": element.pk},
         "api-joints": {"element_id": element.pk},
+        **{route: {"fault_id": fault.pk} for route in OF_A_FAULT},
         "api-token": {"token_id": token.pk},
         "api-customer": {"customer_id": customer.pk},
         "api-job": {"job_id": job.pk},

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
-from uuid import UUID
 
 from config.tenancy import referred
 from jobs.models import Element, LayingPlan, Member
@@ -11,7 +10,7 @@ from jobs.wire import FaultSpot, Wire, fault_spots, wire
 from readings import fault
 from readings.actions.facts import range_of
 from readings.assess import ABOVE_ALL, DEAD, ReadingUnclear
-from readings.fault import FaultEstimate, Place
+from readings.fault import BY_LENGTH, Construction, FaultEstimate, Place
 from readings.models import InstrumentRange
 
 # Method -> the readings that it takes. Those in ohms have the uncertainty of the meter's range.
@@ -59,17 +58,14 @@ def locate(*, by: Member, element: Element, given: Mapping[str, Any]) -> Located
     """Work out where to open the floor. Raises ReadingUnclear, UnknownId, InconsistentReadings."""
     estimate = _estimate(by, given)
     loop = given.get("loop_ohms") or given.get("healthy_ohms") or element.tag_ohms
-    ohmic = given["method"] != "open_core"
-    length = (element.material.element or {})["wire_mm"] / 1000
-    places = fault.places(
+    ends_known = given.get("ends_known", True)
+    found = places(
+        element,
         estimate,
-        loop_ohms=loop,
-        length_m=length,
+        method=given["method"],
         construction=given["construction"],
-        # The copper of the leads is two conductors alike; a capacitance does not see their ohms.
-        lead_a_ohms=element.lead_ohms / 2 if ohmic else 0.0,
-        lead_b_ohms=element.lead_ohms / 2 if ohmic else 0.0,
-        ends_known=given.get("ends_known", True),
+        loop_ohms=loop,
+        ends_known=ends_known,
     )
     laid, drawing = _drawn(element)
     return Located(
@@ -78,10 +74,37 @@ def locate(*, by: Member, element: Element, given: Mapping[str, Any]) -> Located
         fault_ohms=estimate.fault_ohms,
         u_fault_ohms=estimate.u_fault_ohms,
         because=estimate.because,
-        places=tuple(_spots(places, length, laid)),
+        places=spots(element, found, laid),
         drawing=drawing,
         caution=f"{DEAD} {NULL_FIRST} {ABOVE_ALL}",
     )
+
+
+def places(
+    element: Element,
+    estimate: FaultEstimate,
+    *,
+    method: str,
+    construction: Construction,
+    loop_ohms: float,
+    ends_known: bool,
+) -> tuple[Place, ...]:
+    """Candidate places of an estimate on a real element; raises what `fault.places` raises."""
+    # The copper of the leads is two conductors alike; what goes by length does not see their ohms.
+    lead_ohms = 0.0 if method in BY_LENGTH else element.lead_ohms / 2
+    return fault.places(
+        estimate,
+        loop_ohms=loop_ohms,
+        length_m=_length_m(element),
+        construction=construction,
+        lead_a_ohms=lead_ohms,
+        lead_b_ohms=lead_ohms,
+        ends_known=ends_known,
+    )
+
+
+def _length_m(element: Element) -> float:
+    return float((element.material.element or {})["wire_mm"] / 1000)
 
 
 def _estimate(by: Member, given: Mapping[str, Any]) -> FaultEstimate:
@@ -123,36 +146,47 @@ def _estimate(by: Member, given: Mapping[str, Any]) -> FaultEstimate:
 def _drawn(element: Element) -> tuple[Wire | None, str]:
     """The element's wire by the newest drawing, as laid if there is one, and which one it is."""
     plans = LayingPlan.objects.filter(room_id=element.room_id)
+    present = list(Element.objects.filter(room_id=element.room_id, removed_at=None))
     for basis, says in (("as_laid", "The drawing as laid."), ("planned", "The plan, not as laid.")):
         newest = plans.filter(basis=basis).order_by("-pk").first()
-        if newest and (drawn := _of(element, newest.plan["elements"])):
-            return wire(drawn["path"], drawn.get("chainage_mm")), says
+        if newest and (laid := wire_of(element, newest.plan["elements"], present)):
+            return laid, says
     return None, "No drawing shows this element."
 
 
-def _of(element: Element, drawn: list[dict[str, Any]]) -> dict[str, Any] | None:
-    """The element among those of a drawing: by its label or id, or as the only one."""
-    names = {element.label, str(element.pk)}
-    named = [one for one in drawn if one["element"] in names]
-    alone = drawn if len(drawn) == 1 and _only_one(element.room_id) else []
-    return next(iter(named or alone), None)
+def wire_of(
+    element: Element, drawn: Sequence[Mapping[str, Any]], present: Sequence[Element]
+) -> Wire | None:
+    """The element's wire among those of a drawing; None if it cannot be told which it is.
+
+    It is drawn under its label or id, under its type (as it was laid out) if it is the only one of
+    it, or it is the only one at all. `present` are the elements of the room.
+    """
+    named = {element.label, str(element.pk)}
+    alike = [row for row in present if row.material_id == element.material_id]
+    for found in (
+        [one for one in drawn if one["element"] in named],
+        [one for one in drawn if one["element"] == str(element.material_id) and len(alike) == 1],
+        drawn if len(present) == 1 else [],
+    ):
+        if len(found) == 1:
+            return wire(found[0]["path"], found[0].get("chainage_mm"))
+    return None
 
 
-def _only_one(room_id: UUID) -> bool:
-    return Element.objects.filter(room_id=room_id, removed_at=None).count() == 1
-
-
-def _spots(places: Sequence[Place], length_m: float, laid: Wire | None) -> list[Spot]:
-    on_floor: Sequence[FaultSpot | None] = [None] * len(places)
+def spots(element: Element, found: Sequence[Place], laid: Wire | None) -> tuple[Spot, ...]:
+    """Each candidate with where it is in the room, as far as the wire `laid` tells."""
+    length_m = _length_m(element)
+    on_floor: Sequence[FaultSpot | None] = [None] * len(found)
     if laid is not None:
         on_floor = fault_spots(
             laid,
             [
                 (p.metres / length_m, max(p.to_m - p.metres, p.metres - p.from_m) / length_m)
-                for p in places
+                for p in found
             ],
         )
-    return [
+    return tuple(
         Spot(
             metres=place.metres,
             u_metres=place.u_metres,
@@ -161,8 +195,8 @@ def _spots(places: Sequence[Place], length_m: float, laid: Wire | None) -> list[
             part=place.part,
             core=place.core,
             because=place.because,
-            spot_mm=found.at if found else None,
-            path_mm=found.band if found else (),
+            spot_mm=seen.at if seen else None,
+            path_mm=seen.band if seen else (),
         )
-        for place, found in zip(places, on_floor, strict=True)
-    ]
+        for place, seen in zip(found, on_floor, strict=True)
+    )

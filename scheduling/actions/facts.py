@@ -8,7 +8,7 @@ from operator import or_
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Max, Q
 from django.utils.translation import gettext
 
 from jobs.materials import drying_hours, heat_after_hours
@@ -205,7 +205,7 @@ def _climate(rooms: Sequence[Room], layers: Found, at: datetime) -> tuple[Readin
 
 def _proof(rooms: Sequence[Room], layers: Found, at: datetime) -> dict[UUID, list[Evidence]]:
     found: dict[UUID, list[Evidence]] = defaultdict(list)
-    joined_at = _last_joints(rooms)
+    joined_at = _add_faults_found(found, rooms, at)
     for check in Check.objects.filter(
         room__in=rooms, taken_at__lte=at, superseded_by=None
     ).order_by("room_id", "sequence"):
@@ -231,12 +231,28 @@ def _proof(rooms: Sequence[Room], layers: Found, at: datetime) -> dict[UUID, lis
     return found
 
 
-def _last_joints(rooms: Sequence[Room]) -> dict[UUID, datetime]:
+def _add_faults_found(
+    found: dict[UUID, list[Evidence]], rooms: Sequence[Room], at: datetime
+) -> dict[UUID, datetime]:
+    """Faults on the record that stand at `at`; returns when an element of a room was last joined.
+
+    A joint repairs what was found before it, so of an element the newest fault tells.
+    """
+    newest = Max("faults__found_at", filter=Q(faults__voided_at=None, faults__found_at__lte=at))
+    rows = (
+        Element.objects.filter(room__in=rooms, removed_at=None)
+        .annotate(fault_at=newest)
+        .exclude(joints=[], fault_at=None)
+        .order_by("label", "pk")
+        .values_list("room_id", "label", "joints", "fault_at")
+    )
     joints: dict[UUID, datetime] = {}
-    rows = Element.objects.filter(room__in=rooms, removed_at=None).exclude(joints=[])
-    for room_id, made in rows.values_list("room_id", "joints"):
+    for room_id, label, made, fault_at in rows:
         times = [datetime.fromisoformat(joint["joined_at"]) for joint in made]
-        joints[room_id] = max([*times, joints.get(room_id, times[0])])
+        if fault_at and not any(joined_at >= fault_at for joined_at in times):
+            found[room_id].append(Evidence(kind="open-fault", at=fault_at, subject=label))
+        if times:
+            joints[room_id] = max([*times, joints.get(room_id, times[0])])
     return joints
 
 

@@ -8,7 +8,8 @@ from typing import Any
 from config.instants import rfc3339
 from jobs.models import Control, Element, FloorSensor, InstalledModel, Job, LayingPlan, Room
 from readings.actions import chain
-from readings.models import Check, Reading
+from readings.actions.faults_found import told_of, with_drawings
+from readings.models import Check, FaultFound, Reading
 from scheduling.handover import STAGES, Missing, RoomProof, missing
 from scheduling.models import Decision, Energizing, Layer, SignOff, WarmUpStep
 
@@ -107,6 +108,7 @@ def _room(room: Room) -> dict[str, Any]:
         "controls": [_named(row) for row in _installed(Control, installed)],
         "layers": [_layer(row) for row in _layers(room)],
         "checks": _checks(room),
+        "faults": _faults(room),
         "decision": _decision(energized.decision if energized else _newest(Decision, room)),
         "energized_at": energized and rfc3339(energized.at),
         "warm_up": [
@@ -216,6 +218,39 @@ def _reading(row: Reading) -> dict[str, Any]:
             "test_volts": used.test_volts,
         },
     }
+
+
+def _faults(room: Room) -> list[dict[str, Any]]:
+    rows = with_drawings(FaultFound.objects.filter(room=room))
+    return [
+        {
+            "label": row.element.label,
+            "method": row.method,
+            "construction": row.construction,
+            "measured_from": row.measured_from,
+            "fraction": row.fraction,
+            "tolerance": row.tolerance,
+            "found_at": rfc3339(row.found_at),
+            "found_by": row.found_by.name,
+            "note": row.note,
+            "places": [
+                {
+                    "metres": place.metres,
+                    "from_m": place.from_m,
+                    "to_m": place.to_m,
+                    "part": place.part,
+                    "core": place.core,
+                    "spot_mm": place.spot_mm,
+                }
+                for place in told.places
+            ],
+            "repaired_at": told.repaired_at and rfc3339(told.repaired_at),
+            "voided_at": row.voided_at and rfc3339(row.voided_at),
+            "void_reason": row.void_reason,
+        }
+        for row in rows.select_related("found_by").order_by("found_at", "pk")
+        for told in [told_of(row)]
+    ]
 
 
 def _decision(row: Decision | None) -> dict[str, Any] | None:

@@ -23,6 +23,7 @@ from scheduling.facts import derive, digest_of
 from scheduling.models import CERTIFICATE_CLAIM_LASTS as CLAIM_LASTS
 from scheduling.models import Certificate, SignOff
 from scheduling.tasks import make_certificate, resend_due_certificates
+from tests.factories import FaultFoundFactory
 from tests.scheduling.finished import STAGES, Finished
 
 NOW = datetime(2026, 11, 24, 9, 0, tzinfo=UTC)
@@ -387,3 +388,16 @@ def test_what_is_issued_follows_the_published_schema(issued):
     schema = json.loads(SCHEMA.read_text())
     assert list(Draft202012Validator(schema).iter_errors(issued.data)) == []
     assert issued.data["rooms"][0]["doorways"]
+
+
+@pytest.mark.django_db
+def test_the_record_has_each_fault_and_what_became_of_it(office, site):
+    own = {"contractor": site.room.contractor, "element": site.element, "found_by": site.by}
+    FaultFoundFactory(**own, voided_at=site.now, voided_by=site.by, void_reason="Swapped.")
+    data = Certificate.objects.get(pk=issue(office, site).json()["id"]).data
+    schema = json.loads(SCHEMA.read_text())
+    assert list(Draft202012Validator(schema).iter_errors(data)) == []
+    (fault,) = data["rooms"][0]["faults"]
+    assert (fault["fraction"], fault["void_reason"]) == (0.3, "Swapped.")
+    assert fault["places"][0]["metres"] == pytest.approx(18.6)
+    assert fault["places"][0]["spot_mm"]

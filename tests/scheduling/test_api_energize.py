@@ -7,6 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from readings.actions.faults_found import void_fault
 from readings.models import SiteTemperature
 from scheduling.actions import decisions
 from scheduling.models import Decision, Energizing, Evidence, Layer, Promise
@@ -14,6 +15,7 @@ from tests.factories import (
     CheckFactory,
     ControlFactory,
     ElementFactory,
+    FaultFoundFactory,
     FloorSensorFactory,
     JobFactory,
     LayerFactory,
@@ -166,6 +168,24 @@ def test_an_open_fault_holds_until_it_is_closed(api, finn, proven, bed):
         assert response.status_code == 201, response.content
         assert ("open-fault" in codes(ask(api, finn, proven))) is held
         body["at"] = NOW.isoformat()
+
+
+def test_a_fault_on_the_record_holds_until_it_is_joined_or_voided(api, finn, proven, bed):
+    read(proven, finn, 20.0)
+    element = ElementFactory(contractor=proven.contractor, room=proven)
+    assert "open-fault" not in codes(ask(api, finn, proven))
+    faults = [
+        FaultFoundFactory(
+            contractor=proven.contractor, element=element, found_by=finn, found_at=NOW - at
+        )
+        for at in (3 * HOUR, 2 * HOUR)
+    ]
+    assert "open-fault" in codes(ask(api, finn, proven))
+    element.joints = [{"chainage_mm": 9, "joined_at": (NOW - 2.5 * HOUR).isoformat(), "note": ""}]
+    element.save()
+    assert "open-fault" in codes(ask(api, finn, proven))  # the newer one is open still
+    void_fault(by=finn, fault=faults[1], reason="The leads were swapped.", at=NOW)
+    assert "open-fault" not in codes(ask(api, finn, proven))
 
 
 def test_a_bad_promise_and_a_cold_one(api, finn, room, bed, problem):

@@ -11,6 +11,7 @@ from tests.factories import (
     CheckFactory,
     ControlFactory,
     ElementFactory,
+    FaultFoundFactory,
     FloorSensorFactory,
     JobFactory,
     LayerFactory,
@@ -121,6 +122,9 @@ def test_layers_promises_temperatures_and_proof(api, finn, room, bed, woken):
 
 
 def test_moisture_and_an_open_fault(api, finn, room, bed, woken):
+    fault = FaultFoundFactory(contractor=room.contractor, element__room=room)
+    void = f"/api/v1/faults/{fault.pk}/void/"
+    assert wakes(woken(lambda: api(finn).post(void, {"reason": "Swapped."})), room)
     for told in (
         {"kind": "moisture", "layer": str(bed.pk), "value": 1.5, "method": "CM"},
         {"kind": "open-fault", "outcome": "fail"},
