@@ -1,8 +1,10 @@
-"""Who asks: a device shows its token as `Authorization: Bearer ...`."""
+"""Who asks: a person who logged in, or a device that shows `Authorization: Bearer ...`."""
 
 from datetime import timedelta
 from typing import Any
 
+from django.contrib.auth import get_user_model
+from django.contrib.auth.backends import ModelBackend
 from django.utils import timezone
 from rest_framework.authentication import BaseAuthentication, get_authorization_header
 from rest_framework.exceptions import AuthenticationFailed
@@ -13,6 +15,15 @@ from config.secrets import digest_of_secret
 
 # "Last used" is for people: written at most this often, so that reading stays a read.
 LAST_USED_EVERY = timedelta(minutes=10)
+
+
+class MemberBackend(ModelBackend):
+    """Members by their password; each page names their contractor, which is read with them."""
+
+    def get_user(self, user_id: Any) -> Any:
+        members = get_user_model()._default_manager.select_related("contractor")
+        member = members.filter(pk=user_id).first()
+        return member if member is not None and self.user_can_authenticate(member) else None
 
 
 class DeviceTokenAuthentication(BaseAuthentication):

@@ -69,7 +69,7 @@ def api() -> Callable[[Member | None], APIClient]:
         client.default_format = "json"
         if member is not None:
             client.force_authenticate(member)
-            client.force_login(member, "django.contrib.auth.backends.ModelBackend")  # for pages
+            client.force_login(member, "config.authentication.MemberBackend")  # for pages
         return client
 
     return client_of

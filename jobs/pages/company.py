@@ -17,7 +17,7 @@ from jobs.forms.people import ZONES, CompanyForm, FirstForm
 from jobs.pages.filling import filled, sent
 from jobs.requests import PageRequest
 
-BACKEND = "django.contrib.auth.backends.ModelBackend"
+BACKEND = "config.authentication.MemberBackend"
 
 
 @private_page("GET", "POST")

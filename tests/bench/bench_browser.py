@@ -62,7 +62,7 @@ def _world() -> tuple[list[tuple[str, str, str]], dict[str, str]]:
     sessions = {}
     for who, member in (("office", olive), ("field", finn)):
         client = Client()
-        client.force_login(member, "django.contrib.auth.backends.ModelBackend")
+        client.force_login(member, "config.authentication.MemberBackend")
         sessions[who] = client.cookies[settings.SESSION_COOKIE_NAME].value
     room = [world.bathroom.pk]
     return [

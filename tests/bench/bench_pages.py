@@ -225,7 +225,7 @@ def _measured(office: Any, finn: Any, size: int, goal: float) -> list[str]:
     lines = []
     for name, (member, address) in pages.items():
         client = Client(SERVER_NAME="localhost")
-        client.force_login(member, "django.contrib.auth.backends.ModelBackend")
+        client.force_login(member, "config.authentication.MemberBackend")
         client.get(address(open_jobs[0]))
         with CaptureQueriesContext(connection) as asked:
             status = client.get(address(open_jobs[0])).status_code

@@ -47,7 +47,7 @@ def context_of(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Br
         made.append(fresh)
         if member is not None:
             client = Client()
-            client.force_login(member, "django.contrib.auth.backends.ModelBackend")
+            client.force_login(member, "config.authentication.MemberBackend")
             value = client.cookies[settings.SESSION_COOKIE_NAME].value
             fresh.add_cookies(
                 [{"name": settings.SESSION_COOKIE_NAME, "value": value, "url": live_server.url}]

@@ -23,7 +23,7 @@ def test_the_field_sequence_without_signal(live_server, tmp_path, olive, finn, r
     (tmp_path / "floor.jpg").write_bytes(picture.getvalue())
     (tmp_path / "profile").mkdir()
     client = Client()
-    client.force_login(finn, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(finn, "config.authentication.MemberBackend")
     session = {
         "name": settings.SESSION_COOKIE_NAME,
         "value": client.cookies[settings.SESSION_COOKIE_NAME].value,

@@ -21,7 +21,7 @@ GOOD = "Ada Example,Warm bathroom,14 Mill Lane,Nordby,2027-05-01\n"
 
 @pytest.fixture
 def office(client, olive):
-    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(olive, "config.authentication.MemberBackend")
     return client
 
 

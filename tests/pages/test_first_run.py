@@ -40,7 +40,7 @@ ASKED = {
 
 @pytest.fixture
 def office(client, olive):
-    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(olive, "config.authentication.MemberBackend")
     return client
 
 
@@ -168,7 +168,7 @@ def test_the_last_of_the_office_stays(office, olive):
 def test_who_left_is_let_in_nowhere(office, olive, finn, real_now):
     _token, secret = issue_token(member=finn, name="phone", at=real_now)
     phone, browser = Client(headers={"Authorization": f"Bearer {secret}"}), Client()
-    browser.force_login(finn, "django.contrib.auth.backends.ModelBackend")
+    browser.force_login(finn, "config.authentication.MemberBackend")
     assert phone.get("/api/v1/me/").status_code == 200
     assert browser.get(reverse("home")).status_code == 200
     office.post(reverse("member-end", args=[finn.pk]))
@@ -185,7 +185,7 @@ def test_a_device_shows_its_token_once_as_text_and_as_code(office, olive, client
     client.logout()
     me = client.get("/api/v1/me/", headers={"Authorization": f"Bearer {secret}"})
     assert json.loads(me.content)["email"] == olive.email
-    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(olive, "config.authentication.MemberBackend")
     assert secret not in client.get(reverse("devices")).content.decode()
     client.post(reverse("device-end", args=[DeviceToken.objects.get().pk]))
     client.logout()

@@ -23,7 +23,7 @@ CREW = {"name": "North", "skills": ["lay", "mortar"], "works": ["0-am", "0-pm", 
 
 @pytest.fixture
 def office(client, olive):
-    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(olive, "config.authentication.MemberBackend")
     return client
 
 

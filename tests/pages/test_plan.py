@@ -12,7 +12,7 @@ from tests.factories import BookingFactory, CrewFactory, JobFactory, MaterialFac
 
 @pytest.fixture
 def office(client, olive):
-    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(olive, "config.authentication.MemberBackend")
     return client
 
 

@@ -22,7 +22,7 @@ MORTAR = {
 
 @pytest.fixture
 def office(client, olive):
-    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(olive, "config.authentication.MemberBackend")
     return client
 
 

@@ -12,7 +12,7 @@ TABLES = (Customer, Job, Room, Layer, Booking, Visit, Crew)
 
 @pytest.fixture
 def office(client, olive):
-    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(olive, "config.authentication.MemberBackend")
     return client
 
 

@@ -111,7 +111,7 @@ def test_a_notice_its_answer_and_a_new_name_of_a_crew_mark_jobs_too(alder, real_
 
 def test_a_reading_through_the_api_is_in_the_list_at_once(client, olive, finn, real_now):
     world = build(olive, finn, real_now)
-    client.force_login(olive, "django.contrib.auth.backends.ModelBackend")
+    client.force_login(olive, "config.authentication.MemberBackend")
     client.get(reverse("home"))
     SignOff.objects.create(
         contractor=olive.contractor,
