@@ -69,7 +69,7 @@ class Said(NamedTuple):
 
     def rests_on(self, room: "RoomNow | None") -> bool:
         """Whether its date rests on figures without a data sheet."""
-        return room is not None and room.assumed and self.key in HARDENS
+        return room is not None and bool(room.assumed) and self.key in HARDENS
 
 
 class MoveNow(NamedTuple):
@@ -102,7 +102,7 @@ class RoomNow:
     heated_at: datetime | None = None
     moved: MoveNow | None = None
     stopped: str = ""  # why the warm-up was stopped and not gone on with
-    assumed: bool = False  # whether figures of its layers have no data sheet
+    assumed: Sequence[str] = ()  # materials of its layers without a data sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,16 +1,18 @@
 """Jobs as their records tell now, in so many queries however many jobs there are."""
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any, TypeAlias, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Max, Q, QuerySet, Value
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import JSONObject
 
 from config.tenancy import Asker, TenantQuerySet
-from jobs.models import Job, Room
+from jobs.models import Element, Job, Room
 from readings.models import Check
 from scheduling.actions.facts import ASSUMED, layer_name
 from scheduling.halfday import Half, HalfDay, half_day_span
@@ -19,6 +21,7 @@ from scheduling.models import (
     Certificate,
     DateMove,
     Decision,
+    Energizing,
     Layer,
     SignOff,
     Visit,
@@ -26,28 +29,18 @@ from scheduling.models import (
 )
 from scheduling.waiting import BookingNow, Exposure, JobNow, MoveNow, RoomNow, VisitNow
 
-CERTIFICATE = "certificate"
 Ids: TypeAlias = "QuerySet[Job, Any]"
 
 
 def jobs_now(by: Asker, rows: TenantQuerySet[Job], now: datetime) -> list[JobNow]:
-    """What is known of jobs that `by` may see, in the order of the rows."""
-    jobs = list(rows)
+    """What is known of jobs that `by` may see, in the order of the rows, in four queries."""
+    jobs: list[Any] = list(rows.annotate(**_papers(by)))
     # As a subquery: a thousand ids spelt out cost more than all the rest.
     ids = rows.values("pk")
     zones = {job.pk: ZoneInfo(job.time_zone) for job in jobs}
     rooms = _rooms(by, ids)
     bookings = _bookings(by, ids, zones, now)
     visits = _visits(by, ids, now)
-    signed: dict[UUID, set[str]] = defaultdict(set)
-    certified = set()
-    in_force = Certificate.objects.visible_to(by).filter(job__in=ids, voided_at=None)
-    papers = SignOff.objects.visible_to(by).filter(job__in=ids).values_list("job_id", "kind")
-    for job_id, kind in papers.union(in_force.values_list("job_id", Value(CERTIFICATE))):
-        if kind == CERTIFICATE:
-            certified.add(job_id)
-        else:
-            signed[job_id].add(kind)
     return [
         JobNow(
             id=job.pk,
@@ -57,117 +50,118 @@ def jobs_now(by: Asker, rows: TenantQuerySet[Job], now: datetime) -> list[JobNow
             rooms=rooms[job.pk],
             bookings=bookings[job.pk],
             visits=visits[job.pk],
-            signed=frozenset(signed[job.pk]),
-            certified=job.pk in certified,
+            signed=frozenset(job.signed),
+            certified=job.certified,
         )
         for job in jobs
     ]
 
 
+def _papers(by: Asker) -> dict[str, Any]:
+    """Who signed for a job, and whether a certificate is in force."""
+    signed = SignOff.objects.visible_to(by).filter(job=OuterRef("pk"))
+    in_force = Certificate.objects.visible_to(by).filter(job=OuterRef("pk"), voided_at=None)
+    return {"signed": ArraySubquery(signed.values("kind")), "certified": Exists(in_force)}
+
+
 def _rooms(by: Asker, jobs: Ids) -> dict[UUID, list[RoomNow]]:
-    rows = (
-        Room.objects.visible_to(by)
-        .filter(job__in=jobs)
-        .annotate(
-            installed=Count("elements", filter=Q(elements__removed_at=None)),
-            heated_at=Max("energizings__at", filter=Q(energizings__test_minutes=None)),
-        )
-        .order_by("pk")
-        .values_list("pk", "job_id", "name", "installed", "heated_at")
-    )
-    covers = {
-        layer.room_id: layer
-        for layer in Layer.objects.visible_to(by)
-        .filter(room__job__in=jobs, embeds=True, placed_at__isnull=False, removed_at=None)
-        .only("room_id", "position", "placed_at", "curing", "contractor_id")
-        .order_by("-placed_at")
-    }
-    stages: dict[UUID, dict[str, str]] = defaultdict(dict)
-    failed: dict[UUID, datetime] = {}
-    checks = (
-        Check.objects.visible_to(by)
-        .filter(room__job__in=jobs, superseded_by=None)
-        .order_by("room_id", "stage", "-sequence")
-        .distinct("room_id", "stage")
-        .values_list("room_id", "stage", "outcome", "taken_at")
-    )
-    for room_id, stage, outcome, taken_at in checks:
-        stages[room_id][stage] = outcome
-        if outcome == "fail":
-            failed[room_id] = max(taken_at, failed.get(room_id, taken_at))
-    decisions: dict[UUID, Any] = {
-        row["room_id"]: row
-        for row in Decision.objects.visible_to(by)
-        .filter(room__job__in=jobs)
-        .order_by("room_id", "-pk")
-        .distinct("room_id")
-        .values("room_id", "may_energize", "earliest", "likely", "result__holds", "result__layers")
-    }
-    placed = Layer.objects.visible_to(by).filter(
-        room__job__in=jobs, placed_at__isnull=False, removed_at=None
-    )
-    assumed = set(placed.filter(ASSUMED).values_list("room_id", flat=True))
-    moved, stopped = _moved(by, jobs), _stopped(by, jobs)
+    records = _records(by)
+    rows = Room.objects.visible_to(by).filter(job__in=jobs).annotate(**records).order_by("pk")
     found: dict[UUID, list[RoomNow]] = defaultdict(list)
-    for pk, job_id, name, installed, heated_at in rows:
-        decision = decisions.get(pk, {})
-        cover = covers.get(pk)
-        found[job_id].append(
+    for row in rows.values("pk", "job_id", "name", *records):
+        stages = {check["stage"]: check["outcome"] for check in row["latest_checks"]}
+        failed = [check["taken_at"] for check in row["latest_checks"] if check["outcome"] == "fail"]
+        decision = row["decision"] or {}
+        cover = Layer(**row["cover"]) if row["cover"] else None
+        found[row["job_id"]].append(
             RoomNow(
-                id=pk,
-                name=name,
-                elements=installed,
-                stages=stages[pk],
-                failed_at=failed.get(pk),
-                exposure=recorded_exposure(
-                    stages[pk], cover, decision.get("result__layers"), heated_at
-                ),
+                id=row["pk"],
+                name=row["name"],
+                elements=len(row["fitted"]),
+                stages=stages,
+                failed_at=max(map(datetime.fromisoformat, failed), default=None),
+                exposure=recorded_exposure(stages, cover, decision.get("layers"), row["heated_at"]),
                 covered=cover is not None,
                 may_energize=decision.get("may_energize", False),
-                likely=decision.get("likely"),
-                earliest=decision.get("earliest"),
-                holds=[
-                    (hold["text"], hold["cleared_by"])
-                    for hold in decision.get("result__holds") or ()
-                ],
-                heated_at=heated_at,
-                moved=moved.get(pk),
-                stopped=stopped.get(pk, ""),
-                assumed=pk in assumed,
+                likely=_instant(decision.get("likely")),
+                earliest=_instant(decision.get("earliest")),
+                holds=[(hold["text"], hold["cleared_by"]) for hold in decision.get("holds") or ()],
+                heated_at=row["heated_at"],
+                moved=_moved(row["unread"]),
+                stopped=row["stopped"] or "",
+                assumed=tuple(dict.fromkeys(row["assumed"])),
             )
         )
     return found
 
 
-def _moved(by: Asker, jobs: Ids) -> dict[UUID, MoveNow]:
-    """What the office has not read of each room's date: from before the first to the newest.
-
-    A hold that cleared asks nothing of anybody.
-    """
-    rows = (
-        DateMove.objects.visible_to(by)
-        .filter(room__job__in=jobs, read_at=None)
-        .exclude(kind="cleared")
-        .order_by("pk")
-        .values_list("room_id", "kind", "moved_at", "was", "likely", "why")
+def _records(by: Asker) -> dict[str, Any]:
+    """What the records of a room tell, as columns of a query for rooms: a table each, and in JSON
+    where it is more than one value."""
+    room = {"room": OuterRef("pk")}
+    elements = Element.objects.visible_to(by).filter(**room, removed_at=None)
+    checks = Check.objects.visible_to(by).filter(**room, superseded_by=None)
+    placed = Layer.objects.visible_to(by).filter(**room, placed_at__isnull=False, removed_at=None)
+    decisions = Decision.objects.visible_to(by).filter(**room)
+    # A hold that cleared asks nothing of anybody.
+    unread = DateMove.objects.visible_to(by).filter(**room, read_at=None).exclude(kind="cleared")
+    heated = Energizing.objects.visible_to(by).filter(**room, test_minutes=None)
+    stops = WarmUpStep.objects.visible_to(by).filter(
+        energizing__room=OuterRef("pk"), resumed_at=None
     )
-    found: dict[UUID, MoveNow] = {}
-    for room_id, kind, moved_at, was, likely, why in rows:
-        first = found.get(room_id)
-        held = next((said["text"] for _, said in why if "text" in said), "")
-        found[room_id] = MoveNow(
-            at=first.at if first else moved_at,
-            was=first.was if first else was,
-            likely=likely,
-            held=held if kind == "held" and not (first and not first.held) else "",
-        )
-    return found
+    return {
+        "fitted": ArraySubquery(elements.values("pk")),
+        "latest_checks": ArraySubquery(
+            checks.order_by("stage", "-sequence")
+            .distinct("stage")
+            .values(json=_tree("stage", "outcome", "taken_at"))
+        ),
+        "cover": Subquery(
+            placed.filter(embeds=True)
+            .order_by("placed_at", "pk")
+            .values(json=_tree("position", "curing"))[:1]
+        ),
+        "assumed": ArraySubquery(
+            placed.filter(ASSUMED).order_by("position", "pk").values("material__name")
+        ),
+        "decision": Subquery(
+            decisions.order_by("-pk").values(
+                json=_tree(
+                    *("may_energize", "earliest", "likely"),
+                    holds="result__holds",
+                    layers="result__layers",
+                )
+            )[:1]
+        ),
+        "unread": ArraySubquery(
+            unread.order_by("pk").values(json=_tree("kind", "moved_at", "was", "likely", "why"))
+        ),
+        "heated_at": Subquery(heated.values("at")[:1]),
+        "stopped": Subquery(stops.exclude(stopped_because="").values("stopped_because")[:1]),
+    }
 
 
-def _stopped(by: Asker, jobs: Ids) -> dict[UUID, str]:
-    rows = WarmUpStep.objects.visible_to(by).filter(energizing__room__job__in=jobs, resumed_at=None)
-    return dict(
-        rows.exclude(stopped_because="").values_list("energizing__room_id", "stopped_because")
+def _tree(*names: str, **others: str) -> JSONObject:
+    return JSONObject(**{name: name for name in names}, **others)
+
+
+def _instant(text: str | None) -> datetime | None:
+    """An instant as JSON has it."""
+    return datetime.fromisoformat(text) if text else None
+
+
+def _moved(unread: Sequence[Mapping[str, Any]]) -> MoveNow | None:
+    """What the office has not read of a room's date: from before the first to the newest."""
+    if not unread:
+        return None
+    first, newest = unread[0], unread[-1]
+    holds = [said["text"] for _, said in newest["why"] if "text" in said]
+    only_held = all(move["kind"] == "held" for move in unread)
+    return MoveNow(
+        at=datetime.fromisoformat(first["moved_at"]),
+        was=_instant(first["was"]),
+        likely=_instant(newest["likely"]),
+        held=next(iter(holds), "") if only_held else "",
     )
 
 
