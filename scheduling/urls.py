@@ -7,6 +7,7 @@ from scheduling.pages import (
     booking,
     certificates,
     crews,
+    curing,
     day_sheet,
     erasing,
     feed_links,
@@ -35,6 +36,7 @@ urlpatterns = [
     path("jobs/<uuid:job_id>/", job.job_page, name="job"),
     path("jobs/<uuid:job_id>/lanes/", lanes.job_lanes, name="job-lanes"),
     path("rooms/<uuid:room_id>/", job.room_page, name="room"),
+    path("rooms/<uuid:room_id>/curing/", curing.room_curing, name="room-curing"),
     path(
         "certificate/<str:secret>/",
         certificates.certificate_by_link,

@@ -13,9 +13,12 @@ from jobs.models.rooms import Room
 
 
 class LayingPlanQuerySet(TenantQuerySet["LayingPlan"]):
+    def by_weight(self) -> Self:
+        """The drawing that counts first: the newest as laid, else the newest plan."""
+        return self.order_by("basis", "-drawn_at", "-pk")
+
     def counting(self, room: Room) -> "LayingPlan | None":
-        """The drawing that counts for a room: the newest as laid, else the newest plan."""
-        return self.filter(room=room).order_by("basis", "-drawn_at", "-pk").first()
+        return self.filter(room=room).by_weight().first()
 
 
 class LayingPlan(TenantModel):

@@ -88,7 +88,7 @@ class OpenWalls:
 def drawn(
     asks: Asker, room: Room, *, system: str, asked: Point | None = None, key: str = "plan"
 ) -> Drawn:
-    """The room as it is recorded; two queries."""
+    """The room as it is recorded; one query."""
     return figure(stored_picture(asks, room, asked=asked), system=system, key=key)
 
 

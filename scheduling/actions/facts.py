@@ -8,7 +8,7 @@ from operator import or_
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Max, Q
+from django.db.models import Exists, Max, OuterRef, Q, Subquery
 from django.utils.translation import gettext
 
 from jobs.materials import drying_hours, heat_after_hours
@@ -218,17 +218,34 @@ def _proof(rooms: Sequence[Room], layers: Found, at: datetime) -> dict[UUID, lis
                     at=check.taken_at,
                 )
             )
-    for kind, model in (("sensor", FloorSensor), ("control", Control)):
-        installed = model.objects.filter(room__in=rooms, removed_at=None).values_list(
-            "room_id", flat=True
-        )
-        for room_id in set(installed):
-            # What is in the room now was put there by somebody; the row has no time of its own.
-            found[room_id].append(Evidence(kind=kind, at=at))
+    standing = _standing(rooms, at)
+    for room in rooms:
+        for kind in ("sensor", "control"):
+            if standing[room.pk][kind]:
+                # What is in the room now was put there by somebody; the row has no time of its own.
+                found[room.pk].append(Evidence(kind=kind, at=at))
     _add_evidence(found, rooms, layers, at)
-    _add_signatures(found, rooms, at)
+    for room in rooms:
+        if signed_at := standing[room.pk]["signed_at"]:
+            found[room.pk].append(Evidence(kind="electrician", at=signed_at))
     _add_notices(found, rooms, at)
     return found
+
+
+def _standing(rooms: Sequence[Room], at: datetime) -> dict[UUID, dict[str, Any]]:
+    """Whether a floor sensor and a control are in each room, and when an electrician signed: for
+    the whole job is for each of its rooms."""
+    here = {"room": OuterRef("pk"), "removed_at": None}
+    signed = models.SignOff.objects.filter(
+        job=OuterRef("job"), kind="electrician", signed_at__lte=at
+    )
+    rows = Room.objects.filter(pk__in=[room.pk for room in rooms]).values(
+        "pk",
+        sensor=Exists(FloorSensor.objects.filter(**here)),
+        control=Exists(Control.objects.filter(**here)),
+        signed_at=Subquery(signed.order_by("-signed_at").values("signed_at")[:1]),
+    )
+    return {row["pk"]: dict(row) for row in rows}
 
 
 def _add_faults_found(
@@ -291,20 +308,6 @@ def _add_evidence(
     for room_id, row in faults.items():
         if row.outcome != "pass":
             found[room_id].append(Evidence(kind="open-fault", at=row.at, subject=row.note[:80]))
-
-
-def _add_signatures(found: dict[UUID, list[Evidence]], rooms: Sequence[Room], at: datetime) -> None:
-    """An electrician who signed for the whole job signed for each of its rooms."""
-    signed = dict(
-        models.SignOff.objects.filter(
-            job__in={room.job_id for room in rooms}, kind="electrician", signed_at__lte=at
-        )
-        .order_by("signed_at")
-        .values_list("job_id", "signed_at")
-    )
-    for room in rooms:
-        if signed_at := signed.get(room.job_id):
-            found[room.pk].append(Evidence(kind="electrician", at=signed_at))
 
 
 def _add_notices(found: dict[UUID, list[Evidence]], rooms: Sequence[Room], at: datetime) -> None:

@@ -1,29 +1,27 @@
 """One job, and one room of it: where it stands, what stands in the way, who belongs to it."""
 
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Q
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db.models import Count, F, OuterRef, Q, QuerySet
+from django.db.models.functions import JSONObject
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.safestring import mark_safe
-from django.utils.translation import get_language
 
 from config.pages import page
 from config.tenancy import TenantQuerySet, may_write, visible
-from jobs.models import Control, Element, FloorSensor, Job, Member, Room
-from jobs.pages.drawing import drawn
+from jobs.actions.pictures import picture_of, pictured
+from jobs.models import Control, Element, FloorSensor, InstalledModel, Job, Member, Room
+from jobs.pages.drawing import figure
 from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
-from jobs.units import System
 from readings.models import Check
 from readings.pages.words import STAGES
-from scheduling.actions import decisions, moved
-from scheduling.actions.facts import assumed_materials
+from scheduling.actions import moved
 from scheduling.actions.now import jobs_now
-from scheduling.chart_words import Language
 from scheduling.models import (
     Booking,
     Certificate,
@@ -31,7 +29,6 @@ from scheduling.models import (
     Decision,
     Energizing,
     Layer,
-    SignOff,
     Visit,
     VisitingTrade,
 )
@@ -78,14 +75,12 @@ def job_page(request: PageRequest, job_id: UUID) -> HttpResponse:
         "job": job,
         "statement": statement(waits_for, skip=None) if not job.closed_at else None,
         "rooms": [(room, room_words(room)) for room in known.rooms],
-        "assumed": assumed_materials(list(_rooms_of(request, job))),
         "holds": [(room, hold) for room in known.rooms for hold in room.holds],
         "bookings": [(booking, words.TASKS[booking.task]) for booking in bookings[:60]],
         "visits": visits[:60],
         "trades": VisitingTrade.objects.visible_to(request.user)
         .filter(job=job)
         .order_by("company", "pk")[:60],
-        "signed": SignOff.objects.visible_to(request.user).filter(job=job).order_by("pk"),
         "certificates": Certificate.objects.visible_to(request.user)
         .filter(job=job)
         .order_by("-pk"),
@@ -95,26 +90,18 @@ def job_page(request: PageRequest, job_id: UUID) -> HttpResponse:
 
 @page("GET")
 def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
-    room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
+    room = visible(_rooms(request.user), request.user, pk=room_id)
     (known,) = jobs_now(request.user, _only(request, room.job_id), request.now)
     (here,) = [each for each in known.rooms if each.id == room.pk]
     waits_for = waiting(known, request.now)
-    decision = Decision.objects.visible_to(request.user).filter(room=room).order_by("-pk").first()
+    history = list(decided(request.user, room))
+    decision = history[0] if history else None
     layers = list(
         Layer.objects.visible_to(request.user)
         .filter(room=room, removed_at=None)
         .select_related("material")
         .order_by("position")
     )
-    chart, assumed = None, []
-    if any(layer.placed_at for layer in layers):  # what rests on layers takes a dozen queries
-        chart = decisions.chart(
-            room,
-            at=request.now,
-            language=cast(Language, get_language() or "en"),
-            system=cast(System, room.job.units),
-        )
-        assumed = assumed_materials([room]).get(room.pk, [])
     context: dict[str, Any] = {
         "here": "jobs",
         "room": room,
@@ -122,23 +109,20 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "known": here,
         "said": room_words(here),
         "statement": statement(waits_for, skip=lambda need: need.room != here),
-        "drawn": drawn(request.user, room, system=room.job.units),
+        "drawn": figure(picture_of(room), system=room.job.units),
         "imperial": room.job.units == "imperial",
         "layers": layers,
-        "installed": installed(request.user, room),
+        "installed": [*room.elements_in, *room.sensors_in, *room.controls_in],
         "decision": decision,
-        "because": [in_words(one, room.job.units) for one in decision.result["because"]]
-        if decision
-        else [],
+        "because": [in_words(one, room.job.units) for one in decision.because] if decision else [],
         "tests": Energizing.objects.visible_to(request.user)
         .filter(room=room, test_minutes__isnull=False)
         .select_related("recorded_by")
         .order_by("pk"),
-        "history": history(request.user, room) if decision else [],
-        "assumed": assumed,
+        "history": history,
+        "assumed": here.assumed,
+        "hardens": any(layer.placed_at for layer in layers),
         "unread": here.moved is not None,
-        "chart": chart,
-        "chart_svg": mark_safe(chart.svg) if chart else "",  # made by us, every word escaped
         "checks": Check.objects.visible_to(request.user)
         .filter(room=room, superseded_by=None)
         .order_by("-sequence")[:8],
@@ -156,38 +140,39 @@ def read_moves(request: PageRequest, room_id: UUID) -> HttpResponse:
     return redirect("room", room_id=room.pk)
 
 
-def history(member: Member, room: Room) -> list[Decision]:
+def decided(member: Member, room: Room) -> QuerySet[Any]:
     """The decisions of a room that said something new, the newest first, and who was told."""
-    return list(
+    return (
         Decision.objects.visible_to(member)
         .filter(room=room)
         .defer("facts", "result")
         .annotate(
+            because=F("result__because"),
+            caution=F("result__caution"),
             told=Count("move__messages", filter=Q(move__messages__sent_at__isnull=False)),
         )
         .order_by("-pk")[:SHOWN_DECISIONS]
     )
 
 
-def _rooms_of(request: PageRequest, job: Job) -> TenantQuerySet[Room]:
-    return Room.objects.visible_to(request.user).filter(job=job)
+def _rooms(member: Member) -> TenantQuerySet[Any]:
+    """Rooms with their jobs and pictures, and everything of the catalogue that is in them."""
+
+    def installed(model: type[InstalledModel], **more: str) -> ArraySubquery:
+        rows = model.objects.visible_to(member).filter(room=OuterRef("pk"), removed_at=None)
+        shown = JSONObject(label="label", name="material__name", serial="serial", **more)
+        return ArraySubquery(rows.order_by("label", "pk").values(json=shown))
+
+    rows = pictured(member).select_related("job")
+    return rows.annotate(
+        elements_in=installed(Element, tag_ohms="tag_ohms"),
+        sensors_in=installed(FloorSensor),
+        controls_in=installed(Control),
+    )
 
 
 def _only(request: PageRequest, job_id: UUID) -> TenantQuerySet[Job]:
     return Job.objects.visible_to(request.user).filter(pk=job_id)
-
-
-def installed(member: Member, room: Room) -> list[Element | FloorSensor | Control]:
-    """Everything of the catalogue that is in the room."""
-    found: list[Element | FloorSensor | Control] = []
-    for model in (Element, FloorSensor, Control):
-        found += (
-            model.objects.visible_to(member)
-            .filter(room=room, removed_at=None)
-            .select_related("material")
-            .order_by("label", "pk")
-        )
-    return found
 
 
 def statement(waits_for: Waiting, *, skip: Any) -> Statement | None:

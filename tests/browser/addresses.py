@@ -17,6 +17,7 @@ def office_pages(world, finn):
         "job": reverse("job", args=[world.job.pk]),
         "lanes": reverse("job-lanes", args=[world.job.pk]),
         "room": reverse("room", args=[world.bathroom.pk]),
+        "curing": reverse("room-curing", args=[world.kitchen.pk]),
         "room-form": reverse("room-edit", args=[world.bathroom.pk]),
         "readings": reverse("checks", args=[world.bathroom.pk]),
         "plan": reverse("plan"),

@@ -1,4 +1,4 @@
-"""The room's page shows how the governing layer cures, by what is known as it is opened."""
+"""A fragment of the room's page shows how the governing layer cures, by what is known then."""
 
 from datetime import UTC, datetime, timedelta
 from uuid import uuid4
@@ -12,7 +12,7 @@ from tests.factories import LayerFactory, RoomFactory
 pytestmark = pytest.mark.django_db
 
 
-def test_the_chart_and_its_legend_are_on_the_rooms_page(finn):
+def test_the_chart_comes_with_its_legend(finn):
     now = datetime.now(UTC)  # noqa: TID251  the page asks the clock
     room = RoomFactory(contractor=finn.contractor)
     LayerFactory(
@@ -26,7 +26,7 @@ def test_the_chart_and_its_legend_are_on_the_rooms_page(finn):
     )  # fmt: skip
     client = Client()
     client.force_login(finn)
-    page = client.get(f"/rooms/{room.pk}/").content.decode()
+    page = client.get(f"/rooms/{room.pk}/curing/").content.decode()
     assert page.count('<svg xmlns="http://www.w3.org/2000/svg" class="chart"') == 1
     assert "Whole line: measured." in page
     assert "of 168 h of curing reached" in page
@@ -36,4 +36,4 @@ def test_a_room_without_layers_has_none(finn):
     room = RoomFactory(contractor=finn.contractor)
     client = Client()
     client.force_login(finn)
-    assert 'class="chart"' not in client.get(f"/rooms/{room.pk}/").content.decode()
+    assert 'class="chart"' not in client.get(f"/rooms/{room.pk}/curing/").content.decode()
