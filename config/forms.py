@@ -80,6 +80,15 @@ class NumberField(forms.Field):
         return number
 
 
+class LocalTimeField(forms.DateTimeField):
+    """A time by the wall clock of the place; the page gives it its zone."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        look = {"type": "datetime-local", "class": "short"}
+        kwargs.setdefault("widget", forms.TextInput(attrs=look))
+        super().__init__(input_formats=["%Y-%m-%dT%H:%M"], **kwargs)
+
+
 class PlainChoice(forms.RadioSelect):
     """Choices as rows, each as wide as the page."""
 

@@ -421,8 +421,7 @@ def _marks(picture: PlanPicture, frame: Frame, language: Language) -> Iterator[s
     for mark in found:
         yield _sign(mark, frame.at(mark.at))
     lettered = [(mark.letter, frame.at(mark.at)) for mark in found]
-    if len(picture.faults) > 1:
-        lettered += [(spot.label, frame.at(spot.at)) for spot in picture.faults]
+    lettered += [(spot.label, frame.at(spot.at)) for spot in picture.faults if spot.label != "F"]
     yield from _letters(lettered, _busy(picture, frame))
 
 

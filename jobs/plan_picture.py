@@ -46,7 +46,8 @@ WORDS: dict[Language, dict[str, str]] = {
         "cold": "Floor that stays cold",
         "expansion": "Expansion joint",
         "doorway": "Open doorway to a heated room",
-        "fault": "Fault likely, {low} to {high} m from the splice",
+        "fault": "Fault likely {at} from the splice ({low} to {high})",
+        "fault_or": "or at {others}",
         "asked": "The place asked about",
         "from_door": "from the corner left of the door: to the right, into the room",
         "from_corner": "from the lower left corner: to the right, up",
@@ -81,7 +82,8 @@ WORDS: dict[Language, dict[str, str]] = {
         "cold": "Piso que queda frío",
         "expansion": "Junta de dilatación",
         "doorway": "Vano abierto a un cuarto con calefacción",
-        "fault": "Falla probable, de {low} a {high} m del empalme",
+        "fault": "Falla probable a {at} del empalme ({low} a {high})",
+        "fault_or": "o en {others}",
         "asked": "El lugar consultado",
         "from_door": "desde la esquina a la izquierda de la puerta: a la derecha, hacia adentro",
         "from_corner": "desde la esquina inferior izquierda: a la derecha, hacia arriba",
@@ -323,8 +325,10 @@ def title(picture: PlanPicture, *, language: Language = "en", system: System = "
 
 
 def _fault(spot: FaultSpot, words: Mapping[str, str], system: System) -> str:
-    low, high = f"{spot.from_mm / 1000:.1f}", f"{spot.to_mm / 1000:.1f}"
-    return in_units(words["fault"].format(low=low, high=high), system)
+    at, high = (f"{mm / 1000:.1f}{NO_BREAK}m" for mm in (spot.chainage_mm, spot.to_mm))
+    said = words["fault"].format(at=at, low=f"{spot.from_mm / 1000:.1f}", high=high)
+    other = words["fault_or"].format(others=", ".join(spot.others))
+    return in_units(f"{said}; {other}" if spot.others else said, system)
 
 
 def caption(picture: PlanPicture, *, language: Language = "en", scale: int | None = None) -> str:

@@ -7,7 +7,7 @@ wire when a run is moved.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import count, pairwise
 from math import atan2, hypot, isfinite, pi
 
 import numpy as np
@@ -55,7 +55,10 @@ class Run:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultSpot:
-    """Where a fault is likely: the place, and the stretch of wire in which it lies."""
+    """Where a fault is likely: the place, and the stretch of wire in which it lies.
+
+    `others` are the labels of the other candidates, if there are several for the same fault.
+    """
 
     label: str
     at: Point
@@ -63,6 +66,7 @@ class FaultSpot:
     from_mm: float
     to_mm: float
     band: tuple[Point, ...]
+    others: tuple[str, ...] = ()
 
 
 def wire(points: Iterable[Sequence[float]], chainage_mm: Sequence[float] | None = None) -> Wire:
@@ -152,6 +156,7 @@ def fault_spots(laid: Wire, candidates: Sequence[tuple[float, float]]) -> tuple[
     a fraction outside 0 to 1.
     """
     spots = []
+    labels = labels_of([len(candidates)])[0]
     for at, (fraction, uncertainty) in enumerate(candidates):
         if not (0 <= fraction <= 1 and isfinite(uncertainty) and uncertainty >= 0):
             raise UnusableWire(
@@ -162,15 +167,24 @@ def fault_spots(laid: Wire, candidates: Sequence[tuple[float, float]]) -> tuple[
         chainage = fraction * laid.length_mm
         spots.append(
             FaultSpot(
-                label="F" if len(candidates) == 1 else f"F{at + 1}",
+                label=labels[at],
                 at=point_at(laid, chainage),
                 chainage_mm=chainage,
                 from_mm=low,
                 to_mm=high,
                 band=stretch(laid, low, high),
+                others=tuple(label for label in labels if label != labels[at]),
             )
         )
     return tuple(spots)
+
+
+def labels_of(candidates: Sequence[int]) -> list[list[str]]:
+    """Labels for so many candidates of each fault: F if there is one in all, else F1, F2, ..."""
+    if sum(candidates) == 1:
+        return [["F"] * number for number in candidates]
+    counted = count(1)
+    return [[f"F{next(counted)}" for _ in range(number)] for number in candidates]
 
 
 def nearest_on(

@@ -7,19 +7,10 @@ from django import forms
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from config.forms import DayInput, NumberField, PageForm, PlainChoice, PlainChoices
+from config.forms import DayInput, LocalTimeField, NumberField, PageForm, PlainChoice, PlainChoices
 from jobs.forms.catalogue import ChosenField
 from jobs.models import LANGUAGES
 from scheduling.calendar_text import MOST_BYTES
-
-
-class LocalTimeField(forms.DateTimeField):
-    """A time by the wall clock of the place; the page gives it its zone."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        look = {"type": "datetime-local", "class": "short"}
-        kwargs.setdefault("widget", forms.TextInput(attrs=look))
-        super().__init__(input_formats=["%Y-%m-%dT%H:%M"], **kwargs)
 
 
 class PlaceForm(PageForm):

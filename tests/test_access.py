@@ -413,6 +413,11 @@ ACCESS |= {
     ("POST", "booking"): FORM_OF_ROW_SENT,
     ("GET", "layer-add"): BOTH_FORM,
     ("POST", "layer-add"): BOTH_FORM_SENT,
+    ("GET", "fault-add"): BOTH_FORM,
+    ("POST", "fault-add"): BOTH_FORM_SENT,
+    ("GET", "fault-found"): PAGE,
+    ("GET", "fault-void"): BOTH_FORM,
+    ("POST", "fault-void"): BOTH_FORM_SENT,
     ("GET", "proof-add"): BOTH_FORM,
     ("POST", "proof-add"): BOTH_FORM_SENT,
     ("GET", "heat-on"): BOTH_FORM,
@@ -506,7 +511,7 @@ OF_A_CERTIFICATE = (
     "api-certificate-void",
     "api-certificate-links",
 )
-OF_A_FAULT = ("api-fault-found", "api-fault-void")
+OF_A_FAULT = ("api-fault-found", "api-fault-void", "fault-found", "fault-void")
 
 
 @pytest.fixture
@@ -579,7 +584,10 @@ def things(olive: Member) -> dict[str, dict[str, Any]]:
         "api-labels": {"room_id": room.pk},
         "notice": {"secret": "unknown"},
         "install": {"room_id": room.pk, "kind": "element"},
-        **{name: {"room_id": room.pk} for name in ("layer-add", "proof-add", "heat-on")},
+        **{
+            name: {"room_id": room.pk}
+            for name in ("layer-add", "proof-add", "heat-on", "fault-add")
+        },
         **{
             name: {"job_id": job.pk}
             for name in ("visit-add", "booking-add", "sign", "handover", "owner-link", "job-close")

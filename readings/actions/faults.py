@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from uuid import UUID
 
 from config.tenancy import referred
 from jobs.models import Element, LayingPlan, Member
@@ -146,7 +147,7 @@ def _estimate(by: Member, given: Mapping[str, Any]) -> FaultEstimate:
 def _drawn(element: Element) -> tuple[Wire | None, str]:
     """The element's wire by the newest drawing, as laid if there is one, and which one it is."""
     plans = LayingPlan.objects.filter(room_id=element.room_id)
-    present = list(Element.objects.filter(room_id=element.room_id, removed_at=None))
+    present = types_in(element.room_id)
     for basis, says in (("as_laid", "The drawing as laid."), ("planned", "The plan, not as laid.")):
         newest = plans.filter(basis=basis).order_by("-pk").first()
         if newest and (laid := wire_of(element, newest.plan["elements"], present)):
@@ -154,24 +155,26 @@ def _drawn(element: Element) -> tuple[Wire | None, str]:
     return None, "No drawing shows this element."
 
 
+def types_in(room_id: UUID) -> list[UUID]:
+    """The types of all elements of a room: ids of materials."""
+    rows = Element.objects.filter(room_id=room_id, removed_at=None)
+    return list(rows.values_list("material_id", flat=True))
+
+
 def wire_of(
-    element: Element, drawn: Sequence[Mapping[str, Any]], present: Sequence[Element]
+    element: Element, drawn: Sequence[Mapping[str, Any]], present: Sequence[UUID]
 ) -> Wire | None:
     """The element's wire among those of a drawing; None if it cannot be told which it is.
 
     It is drawn under its label or id, under its type (as it was laid out) if it is the only one of
-    it, or it is the only one at all. `present` are the elements of the room.
+    it, or it is the only one at all. `present` are the types of the elements of the room.
     """
-    named = {element.label, str(element.pk)}
-    alike = [row for row in present if row.material_id == element.material_id]
-    for found in (
-        [one for one in drawn if one["element"] in named],
-        [one for one in drawn if one["element"] == str(element.material_id) and len(alike) == 1],
-        drawn if len(present) == 1 else [],
-    ):
-        if len(found) == 1:
-            return wire(found[0]["path"], found[0].get("chainage_mm"))
-    return None
+    names = {element.label, str(element.pk)}
+    if present.count(element.material_id) == 1:
+        names.add(str(element.material_id))
+    named = [one for one in drawn if one["element"] in names]
+    found = named or (drawn if len(present) == 1 else [])
+    return wire(found[0]["path"], found[0].get("chainage_mm")) if len(found) == 1 else None
 
 
 def spots(element: Element, found: Sequence[Place], laid: Wire | None) -> tuple[Spot, ...]:

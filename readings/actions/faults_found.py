@@ -1,26 +1,24 @@
 """Faults on the record: found once, told by the drawing that counts, voided with a reason."""
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
 from uuid import UUID
 
+from django.contrib.postgres.expressions import ArraySubquery
 from django.db import transaction
-from django.db.models import Prefetch
+from django.db.models import OuterRef, Subquery
 
 from config.errors import DomainError
 from config.sentence import Sentence
 from config.tenancy import TenantQuerySet, told
 from jobs.actions.refreshing import refresh_room
 from jobs.models import Element, LayingPlan, Member, Room
-from readings.actions.faults import Spot, places, spots, wire_of
+from readings.actions.faults import Spot, places, spots, types_in, wire_of
 from readings.actions.temperatures import NotYet
 from readings.fault import Construction, End, FaultEstimate, FaultUnclear, Place, estimated
 from readings.flags import CLOCK_WRONG
 from readings.models import FaultFound
-
-Drawn = Sequence[Mapping[str, Any]]
 
 
 class FaultSentOtherwise(DomainError):
@@ -87,8 +85,7 @@ def record_fault(
         raise NotYet("This time is still to come.", pointer="#/found_at")
     _places(row)
     plan = LayingPlan.objects.visible_to(by).counting(room)
-    present = list(Element.objects.visible_to(by).filter(room=room, removed_at=None))
-    if plan is None or wire_of(element, plan.plan["elements"], present) is None:
+    if plan is None or wire_of(element, plan.plan["elements"], types_in(room.pk)) is None:
         raise FaultUnclear(
             Sentence(
                 "No drawing of this room shows {label} yet. Keep a plan of it, or record where it "
@@ -115,32 +112,25 @@ def void_fault(*, by: Member, fault: FaultFound, reason: str, at: datetime) -> F
     return locked
 
 
-def with_drawings(rows: TenantQuerySet[FaultFound]) -> TenantQuerySet[FaultFound]:
-    """Rows with all that `told_of` needs, in three queries for as many as there are."""
-    plans = LayingPlan.objects.order_by("room_id", "basis", "-drawn_at", "-pk").distinct("room_id")
-    elements = Element.objects.filter(removed_at=None)
-    of_rooms: list[Prefetch[str, Any, str]] = [
-        Prefetch("room__laying_plans", queryset=plans, to_attr="counting"),
-        Prefetch("room__elements", queryset=elements, to_attr="present"),
-    ]
-    return rows.select_related("element__material", "room").prefetch_related(*of_rooms)
+def with_drawings(rows: TenantQuerySet[FaultFound]) -> TenantQuerySet[Any]:
+    """Rows with all that `told_of` needs, in one query."""
+    here = {"room": OuterRef("room")}
+    plans = LayingPlan.objects.filter(**here).by_weight()
+    elements = Element.objects.filter(**here, removed_at=None)
+    return rows.select_related("element__material").annotate(
+        drawn=Subquery(plans.values("plan__elements")[:1]),
+        present=ArraySubquery(elements.values("material_id")),
+    )
 
 
-def told_of(row: FaultFound) -> Told:
+def told_of(row: Any) -> Told:
     """A fault of a row that was read `with_drawings`."""
-    room = cast(Any, row.room)
-    drawn = room.counting[0].plan["elements"] if room.counting else ()
-    return told_by(row, drawn=drawn, present=room.present)
-
-
-def told_by(row: FaultFound, *, drawn: Drawn, present: Sequence[Element]) -> Told:
-    """A fault as the wires of a drawing tell it; `present` are the elements of the room."""
     estimate, found = _places(row)
     joined = (datetime.fromisoformat(joint["joined_at"]) for joint in row.element.joints)
     return Told(
         row=row,
         because=estimate.because,
-        places=spots(row.element, found, wire_of(row.element, drawn, present)),
+        places=spots(row.element, found, wire_of(row.element, row.drawn or (), row.present)),
         repaired_at=min((at for at in joined if at >= row.found_at), default=None),
     )
 

@@ -1,7 +1,9 @@
 """Where an element is damaged: readings at its ends become a place and a band on the plan."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from math import ceil
 from typing import Any, cast
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django import forms
@@ -16,13 +18,14 @@ from config.pages import page
 from config.tenancy import visible
 from jobs.actions.pictures import stored_picture
 from jobs.models import Element, Room
-from jobs.pages.drawing import Drawn, figure
+from jobs.pages.drawing import figure
 from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
-from jobs.units import System, in_units
-from jobs.wire import FaultSpot
-from readings.actions.faults import ALSO, TAKES, Located, Spot, locate
-from readings.models import InstrumentRange
+from jobs.units import System
+from readings.actions.faults import ALSO, TAKES, Located, locate
+from readings.fault import COVERAGE_FACTOR
+from readings.models import FaultFound, InstrumentRange
+from readings.pages.spots import candidates, on_plan
 
 METHODS = {
     "core_to_ground": gettext_lazy("Core to ground, from both ends"),
@@ -95,15 +98,6 @@ class FaultForm(PageForm):
         return data
 
 
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """One place where the floor may have to be opened, in words."""
-
-    label: str
-    says: str
-    because: str
-
-
 @page("GET")
 def fault_page(request: PageRequest, room_id: UUID) -> HttpResponse:
     room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
@@ -132,6 +126,8 @@ def fault_page(request: PageRequest, room_id: UUID) -> HttpResponse:
             found = locate(by=request.user, element=element, given=given)
     except DomainError as refused:
         form.refuse(refused)
+    system = cast(System, room.job.units)
+    shown = candidates([found.places], system) if found else []
     context = {
         "here": "jobs",
         "room": room,
@@ -140,52 +136,32 @@ def fault_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "method": method,
         "methods": METHODS.items(),
         "found": found,
-        "drawn": _drawn(request, room, found),
+        "drawn": figure(
+            replace(stored_picture(request.user, room), faults=on_plan(shown)), system=system
+        ),
         "imperial": room.job.units == "imperial",
     }
     if found:
-        system = cast(System, room.job.units)
         context["why"] = [in_words(found.because, system)]
-        context["candidates"] = [
-            Candidate(label, in_units(_where(spot), system), in_words(spot.because, system))
-            for label, spot in _labelled(found)
-        ]
+        (context["candidates"],) = shown
+        if request.user.role in FaultFound.written_by:
+            context["keep"] = urlencode(_as_found(form, found))
     return render(request, "readings/fault.html", context, status=422 if form.errors else 200)
 
 
-def _labelled(found: Located) -> list[tuple[str, Spot]]:
-    several = len(found.places) > 1
-    return [(f"F{at + 1}" if several else "F", one) for at, one in enumerate(found.places)]
-
-
-def _where(spot: Spot) -> str:
-    if spot.part == "cold-lead":
-        return _("In the cold lead, outside the heated floor.")
-    if spot.to_m == spot.from_m:
-        return _(
-            "%(at)s m from the splice. How true that is cannot be told: choose the range of the "
-            "meter."
-        ) % {"at": f"{spot.metres:.1f}"}
-    return _("%(at)s m from the splice, between %(low)s and %(high)s m, 19 times in 20.") % {
-        "at": f"{spot.metres:.1f}",
-        "low": f"{spot.from_m:.1f}",
-        "high": f"{spot.to_m:.1f}",
+def _as_found(form: FaultForm, found: Located) -> dict[str, str]:
+    """What was worked out, as the form that keeps it is to be filled."""
+    given = form.cleaned_data
+    filled = {
+        "element": given["element"],
+        "method": given["method"],
+        "construction": given["construction"],
+        "measured_from": "A" if given["ends"] == "known" else "unknown",
+        "fraction": f"{found.fraction * 100:.4f}",
     }
-
-
-def _drawn(request: PageRequest, room: Room, found: Located | None) -> Drawn:
-    """The plan with cross and band for each candidate that a drawing tells the place of."""
-    spots = [
-        FaultSpot(
-            label=label,
-            at=one.spot_mm,
-            chainage_mm=one.metres * 1000,
-            from_mm=one.from_m * 1000,
-            to_mm=one.to_m * 1000,
-            band=one.path_mm,
-        )
-        for label, one in (_labelled(found) if found else [])
-        if one.spot_mm is not None and one.part == "heating"
-    ]
-    shown = replace(stored_picture(request.user, room), faults=spots)
-    return figure(shown, system=room.job.units)
+    if loop := given.get("loop_ohms") or given.get("healthy_ohms"):
+        filled["loop_ohms"] = f"{loop:g}"
+    if found.u_fraction:
+        # Rounded up, like every ± that somebody may rely on.
+        filled["tolerance"] = f"{ceil(COVERAGE_FACTOR * found.u_fraction * 1e6) / 1e4:.4f}"
+    return filled

@@ -14,6 +14,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from config.errors import DomainError
+from config.instants import minute_typed
 from config.pages import page
 from config.tenancy import TenantQuerySet, editable, visible
 from jobs.forms.drawings import PhotoForm
@@ -139,17 +140,6 @@ def place(request: PageRequest, room_id: UUID) -> HttpResponse:
         form.refuse(refused)
     context = {"room": room, "layer": layer, "form": form}
     return render(request, "scheduling/place.html", context, status=422 if form.errors else 200)
-
-
-def minute_typed(local: datetime, zone: ZoneInfo, now: datetime) -> datetime:
-    """The instant of a time that was typed to the minute: its end, as far as that has come.
-
-    Counted from the start of the minute, mortar would be older than it is, and what was done
-    within the same minute would come after it.
-    """
-    start = local.replace(tzinfo=zone)
-    end = start + timedelta(seconds=59)
-    return now if start <= now < end else end
 
 
 def _bookings_of(member: Member) -> Any:

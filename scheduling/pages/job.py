@@ -1,11 +1,11 @@
 """One job, and one room of it: where it stands, what stands in the way, who belongs to it."""
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, cast
 from uuid import UUID
 
 from django.contrib.postgres.expressions import ArraySubquery
-from django.db.models import Count, F, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
 from django.db.models.functions import JSONObject
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -18,7 +18,9 @@ from jobs.models import Control, Element, FloorSensor, InstalledModel, Job, Memb
 from jobs.pages.drawing import figure
 from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
-from readings.models import Check
+from jobs.units import System
+from readings.models import Check, FaultFound
+from readings.pages.faults_found import faults_of, faults_shown
 from readings.pages.words import STAGES
 from scheduling.actions import moved
 from scheduling.actions.now import jobs_now
@@ -91,6 +93,8 @@ def job_page(request: PageRequest, job_id: UUID) -> HttpResponse:
 @page("GET")
 def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
     room = visible(_rooms(request.user), request.user, pk=room_id)
+    system = cast(System, room.job.units)
+    faults, spots = faults_shown(faults_of(request.user, room) if room.faulty else (), system)
     (known,) = jobs_now(request.user, _only(request, room.job_id), request.now)
     (here,) = [each for each in known.rooms if each.id == room.pk]
     waits_for = waiting(known, request.now)
@@ -109,7 +113,8 @@ def room_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         "known": here,
         "said": room_words(here),
         "statement": statement(waits_for, skip=lambda need: need.room != here),
-        "drawn": figure(picture_of(room), system=room.job.units),
+        "drawn": figure(replace(picture_of(room), faults=spots), system=system),
+        "faults": faults,
         "imperial": room.job.units == "imperial",
         "layers": layers,
         "installed": [*room.elements_in, *room.sensors_in, *room.controls_in],
@@ -156,7 +161,8 @@ def decided(member: Member, room: Room) -> QuerySet[Any]:
 
 
 def _rooms(member: Member) -> TenantQuerySet[Any]:
-    """Rooms with their jobs and pictures, and everything of the catalogue that is in them."""
+    """Rooms with their jobs and pictures, everything of the catalogue that is in them, and whether
+    a fault was found there."""
 
     def installed(model: type[InstalledModel], **more: str) -> ArraySubquery:
         rows = model.objects.visible_to(member).filter(room=OuterRef("pk"), removed_at=None)
@@ -168,6 +174,7 @@ def _rooms(member: Member) -> TenantQuerySet[Any]:
         elements_in=installed(Element, tag_ohms="tag_ohms"),
         sensors_in=installed(FloorSensor),
         controls_in=installed(Control),
+        faulty=Exists(FaultFound.objects.visible_to(member).filter(room=OuterRef("pk"))),
     )
 
 

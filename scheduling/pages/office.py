@@ -13,6 +13,7 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from config.forms import ConfirmForm
+from config.instants import minute_typed
 from config.pages import page
 from config.tenancy import editable, may_write, visible
 from jobs.actions.links import OWNER_LINK_LASTS, make_link
@@ -42,7 +43,6 @@ from scheduling.models import (
 )
 from scheduling.pages import words
 from scheduling.pages.certificates import paper_of
-from scheduling.pages.field import minute_typed
 
 
 @page("GET", "POST")

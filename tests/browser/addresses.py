@@ -3,7 +3,7 @@
 from django.urls import reverse
 
 from readings.models import Check
-from tests.factories import DeliveryFactory
+from tests.factories import DeliveryFactory, FaultFoundFactory
 
 ROOM_PAGES = ("survey", "circuit", "heat", "order", "fasten", "fault", "sheet", "plans", "photos")
 
@@ -52,7 +52,12 @@ def office_pages(world, finn):
 
 def room_pages(world):
     names = (*ROOM_PAGES, "as-laid")
-    return {name: reverse(f"room-{name}", args=[world.bathroom.pk]) for name in names}
+    element = world.bathroom.elements.get()
+    fault = FaultFoundFactory(contractor=element.contractor, element=element)
+    return {
+        **{name: reverse(f"room-{name}", args=[world.bathroom.pk]) for name in names},
+        "fault-found": reverse("fault-found", args=[fault.pk]),
+    }
 
 
 def field_pages(world):

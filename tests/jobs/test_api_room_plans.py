@@ -323,7 +323,8 @@ def test_a_browser_may_ask_for_the_drawing_as_an_image(api, vera, bo, at, proble
 
 def test_both_candidates_of_a_fault_are_drawn(api, vera, at, laid, problem):
     drawn = api(vera).get(at("plan.svg?faults=0.3:0.02,0.7:0.02"))
-    assert "F1: Fault likely, 6.2 to 7.0 m" in ElementTree.fromstring(drawn.content)[0].text
+    said = ElementTree.fromstring(drawn.content)[0].text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "F1: Fault likely 6.6 m from the splice (6.2 to 7.0 m); or at F2" in said
     for bad, pointer in (("0.3", "#/faults"), ("2:0.1", "#/0"), ("0.3:0&element=4", "#/element")):
         refused = api(vera).get(at(f"plan.svg?faults={bad}"))
         assert refused.status_code == 422
