@@ -39,7 +39,11 @@ class PageForm(forms.Form):
     def refuse(self, refused: DomainError) -> None:
         """Show a refusal at the field that its pointer names, else above all."""
         name = refused.pointer.removeprefix("#/").split("/")[0]
-        self.add_error(name if name in self.fields else None, in_language(refused.detail))
+        self.add_error(name if name in self.fields else None, self.said(refused.detail))
+
+    def said(self, text: str) -> str:
+        """A rule's sentence as whoever fills this form reads it."""
+        return in_language(text)
 
 
 class ConfirmForm(PageForm):

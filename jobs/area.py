@@ -345,6 +345,6 @@ def _floor_only(shape: BaseGeometry) -> Polygon | MultiPolygon:
 def _distance(mm: float, pointer: str) -> float:
     if not isfinite(mm) or mm < 0:
         raise UnusableMargin(
-            f"A margin is a distance of 0 mm or more, not {mm:g}.", pointer=pointer
+            f"A margin is a distance of 0 mm or more, not {mm:g} mm.", pointer=pointer
         )
     return float(mm)

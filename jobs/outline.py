@@ -380,4 +380,6 @@ def _what_is_wrong(polygon: Polygon) -> str:
     if len(place) != 2:
         return Sentence("The walls cross or touch each other.")
     x, y = (f"{float(value):.0f}" for value in place)
-    return Sentence("The walls cross or touch each other near ({x}, {y}).", x=x, y=y)
+    return Sentence(
+        "The walls cross or touch each other near {x} mm to the right, {y} mm up.", x=x, y=y
+    )

@@ -7,9 +7,12 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from config.forms import DayInput, NumberField, PageForm, PlainChoice
+from jobs.forms.lengths import MeasuredForm
+from jobs.units import fahrenheit
+from readings.air import COLDEST_C, HOTTEST_C
 
 
-class SentForm(PageForm):
+class SentForm(MeasuredForm):
     """Something that a phone names, so that sending it twice changes nothing.
 
     `at` is when it was taken, where that is not now; a page kept on the phone says so.
@@ -45,6 +48,13 @@ class TemperatureForm(SentForm):
     humidity_percent = NumberField(
         label=_("Humidity of the air, %, if it shows one"), required=False, low=0, high=100
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        shown = self.fields["celsius"]
+        if self.system == "imperial" and isinstance(shown, NumberField):
+            # °F is what was typed: the rule would guess at it again.
+            shown.low, shown.high = fahrenheit(COLDEST_C), fahrenheit(HOTTEST_C)
 
 
 class MeterForm(PageForm):

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from config.forms import DayInput, LocalTimeField, NumberField, PageForm, PlainChoice, PlainChoices
 from jobs.forms.catalogue import ChosenField
+from jobs.forms.lengths import MeasuredForm
 from jobs.models import LANGUAGES
 from scheduling.calendar_text import MOST_BYTES
 
@@ -165,7 +166,7 @@ class ProofForm(PageForm):
     client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
 
 
-class WhatIfForm(PageForm):
+class WhatIfForm(MeasuredForm):
     """What the date would become; at least one of three suppositions."""
 
     room_c = NumberField(label=_("Keep the room at"), required=False, low=-40, high=160)
@@ -184,14 +185,14 @@ class WhatIfForm(PageForm):
         return given
 
 
-class TickForm(PageForm):
+class TickForm(MeasuredForm):
     """What the floor shows at a step of its first heating, in the units of the job."""
 
     step = forms.IntegerField(widget=forms.HiddenInput)
     floor_c = NumberField(label=_("What does the floor show?"), required=False, low=-60, high=400)
 
 
-class HeatForm(PageForm):
+class HeatForm(MeasuredForm):
     switched_on_at = LocalTimeField(label=_("Switched on at"))
     test_minutes = NumberField(
         label=_("Minutes, if it was only a brief test before the date"),

@@ -7,6 +7,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from config.forms import NumberField, PageForm, PlainChoice, PlainChoices
+from jobs.forms.lengths import MeasuredForm
 
 
 class ChosenField(forms.TypedChoiceField):
@@ -26,7 +27,7 @@ class InstallElementForm(InstallForm):
     tag_ohms = NumberField(label=_("Ohms on the tag"), low=0.1, high=1e6)
 
 
-class WaysForm(PageForm):
+class WaysForm(MeasuredForm):
     """What a search for ways to lay a room may choose from."""
 
     may_use = forms.ChoiceField(

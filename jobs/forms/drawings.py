@@ -98,7 +98,7 @@ class ScaleForm(MeasuredForm):
         return [((u, v), (x, y)) for u, v, x, y in rows if None not in (u, v, x, y)]  # type: ignore[misc]
 
 
-class PhotoMarksForm(PageForm):
+class PhotoMarksForm(MeasuredForm):
     """Marks as pixels of a photo, two numbers for each name."""
 
     def __init__(self, *args: Any, names: Sequence[str], **kwargs: Any) -> None:

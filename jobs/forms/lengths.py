@@ -1,6 +1,6 @@
 """Lengths as people write them, in the units of a job."""
 
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 
@@ -8,6 +8,7 @@ from config.errors import DomainError
 from config.forms import PageForm
 from config.wording import in_language
 from jobs import room_form
+from jobs.forms.saying import in_words
 from jobs.units import System, length_mm
 
 
@@ -36,11 +37,14 @@ class LengthField(forms.Field):
 
 
 class MeasuredForm(PageForm):
-    """A form in the units of a job: what a bare number is meant in."""
+    """A form in the units of a job: what a bare number is meant in, and what refusals say."""
 
-    def __init__(self, *args: Any, system: System = "metric", **kwargs: Any) -> None:
+    def __init__(self, *args: Any, system: str = "metric", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.system: System = system
+        self.system = cast(System, system)
         for field in self.fields.values():
             if isinstance(field, LengthField):
-                field.unit = room_form.PLAIN_UNIT[system]
+                field.unit = room_form.PLAIN_UNIT[self.system]
+
+    def said(self, text: str) -> str:
+        return in_words(text, self.system)

@@ -18,12 +18,12 @@ from jobs.actions import laying
 from jobs.actions.pictures import stored_picture
 from jobs.asbuilt import TAPE_TOLERANCE_MM, MovedPart, MovedRun
 from jobs.forms.drawings import AsLaidForm
+from jobs.forms.saying import in_words
 from jobs.grips import Grip
 from jobs.models import LayingPlan, Room, RoomPhoto
 from jobs.outline import Point
 from jobs.pages.drawing import Drawn, figure
 from jobs.pages.filling import sent
-from jobs.pages.saying import in_words
 from jobs.plan_picture import Language, Mark, PlanPicture, View, marks, view
 from jobs.requests import PageRequest
 from jobs.room_picture import StoredPlan, cables_of

@@ -14,9 +14,9 @@ from config.wording import in_language
 from jobs.actions.worked_out import circuit_of
 from jobs.circuits import CircuitCheck
 from jobs.code_profiles import PROFILES
+from jobs.forms.saying import in_words
 from jobs.models import Element, Room
 from jobs.pages.figure_forms import SupplyForm
-from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 
 MARKS = {"holds": "cleared", "fails": "hold", "required": "todo", "look up": "undecided"}
@@ -37,7 +37,11 @@ class Rule:
 def circuit_page(request: PageRequest, room_id: UUID) -> HttpResponse:
     room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
     profile = PROFILES[room.job.code_profile]
-    form = SupplyForm(request.GET or None, conductors=[one.name for one in profile.conductors])
+    form = SupplyForm(
+        request.GET or None,
+        system=room.job.units,
+        conductors=[one.name for one in profile.conductors],
+    )
     found: CircuitCheck | None = None
     elements = Element.objects.visible_to(request.user).filter(room=room, removed_at=None)
     has_elements = elements.exists()

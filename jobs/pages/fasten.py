@@ -16,10 +16,10 @@ from jobs.actions.pictures import stored_picture
 from jobs.clearance import Clearance, may_fasten, recorded
 from jobs.drawing import room_point, touch_u_mm
 from jobs.forms.drawings import AskForm
+from jobs.forms.saying import in_words
 from jobs.models import Room
 from jobs.outline import Point
 from jobs.pages.drawing import Drawn, drawn
-from jobs.pages.saying import in_words
 from jobs.plan_picture import Language, PlanPicture, view
 from jobs.requests import PageRequest
 from jobs.units import System

@@ -11,9 +11,9 @@ from config.pages import page
 from config.tenancy import visible
 from jobs.actions.worked_out import HeatFound, heat_of
 from jobs.area import heatable_room
+from jobs.forms.saying import in_words
 from jobs.models import KeepOut, LayingPlan, Room
 from jobs.pages.figure_forms import HeatForm, Surfaces
-from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.units import System
 

@@ -10,9 +10,9 @@ from config.errors import DomainError
 from config.pages import page
 from config.tenancy import visible
 from jobs.actions.worked_out import order_of
+from jobs.forms.saying import in_words
 from jobs.models import Material, Room
 from jobs.ordering import order_csv
-from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 
 

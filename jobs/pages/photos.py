@@ -84,7 +84,7 @@ def photo_page(request: PageRequest, photo_id: UUID) -> HttpResponse:
                 return redirect("photo", photo_id=photo.pk)
         except DomainError as refused:
             form.refuse(refused)
-    marks = PhotoMarksForm(names=[name for name, *_rest in before.marks])
+    marks = PhotoMarksForm(system=system, names=[name for name, *_rest in before.marks])
     return _shown(request, photo, before, scale, form, marks)
 
 
@@ -95,7 +95,8 @@ def photo_marks(request: PageRequest, photo_id: UUID) -> HttpResponse:
     may_write(LayingPlan, request.user)
     room, before, scale = photo.room, floor(request, photo.room), _scale(request, photo)
     system = cast(System, room.job.units)
-    marks = PhotoMarksForm(sent(request), names=[name for name, *_rest in before.marks])
+    names = [name for name, *_rest in before.marks]
+    marks = PhotoMarksForm(sent(request), system=system, names=names)
     try:
         if scale is not None and marks.is_valid():
             changes: list[Any] = [

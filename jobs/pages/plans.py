@@ -16,10 +16,10 @@ from jobs.actions import laying
 from jobs.actions.pictures import stored_picture
 from jobs.area import heatable_room
 from jobs.forms.catalogue import WaysForm
+from jobs.forms.saying import in_words
 from jobs.models import KeepOut, LayingPlan, LayingSearch, Material, Room
 from jobs.pages.drawing import Drawn, figure
 from jobs.pages.filling import choose, sent
-from jobs.pages.saying import in_words
 from jobs.plan_picture import PlanPicture
 from jobs.requests import PageRequest
 from jobs.room_picture import StoredPlan, cables_of
@@ -46,7 +46,7 @@ class Way:
 def plans_page(request: PageRequest, room_id: UUID) -> HttpResponse:
     room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
     elements = _elements(request)
-    form = WaysForm(sent(request), initial={"may_use": "1"})
+    form = WaysForm(sent(request), system=room.job.units, initial={"may_use": "1"})
     choose(form, "materials", elements)
     if request.method == "POST":
         may_write(LayingPlan, request.user)

@@ -11,10 +11,10 @@ from django.utils.translation import gettext as _
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import editable, may_write, visible
-from config.wording import in_language
 from jobs import room_form, rooms
 from jobs.actions import jobs
 from jobs.forms.rooms import KeepOuts, RoomForm
+from jobs.forms.saying import in_words
 from jobs.grips import Grip
 from jobs.models import Job, KeepOut, Room
 from jobs.outline import Outline, Point, traverse
@@ -90,7 +90,7 @@ def _read(form: RoomForm, keep_outs: Any) -> tuple[dict[str, Any] | None, Drawn 
     try:
         typed = form.outline()
     except DomainError as refused:
-        opened = _open_walls(form, in_language(refused.detail))
+        opened = _open_walls(form, form.said(refused.detail))
         form.refuse(refused)
         return None, opened
     try:
@@ -142,7 +142,7 @@ def _figure(
         system=system,
         grips=[grip for one in keep_outs for grip in _grips(one)],
         fields="room",
-        notes=tuple(in_language(note) for note in notes),
+        notes=tuple(in_words(note, system) for note in notes),
     )
 
 
@@ -209,7 +209,8 @@ def _typed_keep_out(row: KeepOut, system: System) -> dict[str, Any]:
 
 
 def _kept(request: PageRequest, room: Room, notes: tuple[str, ...]) -> HttpResponse:
-    messages.success(request, " ".join((_("The room is kept."), *map(in_language, notes))))
+    said = (in_words(note, room.job.units) for note in notes)
+    messages.success(request, " ".join((_("The room is kept."), *said)))
     return redirect("room", room_id=room.pk)
 
 

@@ -15,10 +15,10 @@ from config.etags import change_row
 from config.pages import page
 from config.tenancy import editable, visible
 from jobs.actions.worked_out import facts_of, survey_of
+from jobs.forms.saying import in_words
 from jobs.models import Room
 from jobs.pages.figure_forms import SurveyForm
 from jobs.pages.filling import sent
-from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.survey import SUPPLIED, read_facts
 from jobs.units import System, typed_length

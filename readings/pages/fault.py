@@ -17,9 +17,9 @@ from config.forms import NumberField, PageForm, PlainChoice
 from config.pages import page
 from config.tenancy import visible
 from jobs.actions.pictures import stored_picture
+from jobs.forms.saying import in_words
 from jobs.models import Element, Room
 from jobs.pages.drawing import figure
-from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.units import System
 from readings.actions.faults import ALSO, TAKES, Located, locate

@@ -18,10 +18,10 @@ from config.instants import minute_typed
 from config.pages import page
 from config.tenancy import editable, may_write, visible
 from jobs.actions.pictures import stored_picture
+from jobs.forms.saying import in_words
 from jobs.models import Element, Member, Room
 from jobs.pages.drawing import figure
 from jobs.pages.filling import filled, picked, sent
-from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.units import System
 from jobs.wire import FaultSpot

@@ -80,7 +80,8 @@ def step_page(request: PageRequest, room_id: UUID, stage: str, number: int) -> H
     step = taking.steps[number - 1]
     ranges = _ranges(request.user, step.quantity)
     volts = _ranges(request.user, "volts") if step.kind == "load" else []
-    form = ReadingForm(request.POST if request.method == "POST" else None)
+    typed = request.POST if request.method == "POST" else None
+    form = ReadingForm(typed, system=taking.room.job.units)
     if request.method == "POST":
         may_write(Check, request.user)
     try:
@@ -154,8 +155,8 @@ def verdict_page(request: PageRequest, check_id: UUID) -> HttpResponse:
 @page("GET", "POST")
 def thermometer(request: PageRequest, room_id: UUID) -> HttpResponse:
     room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
-    form = TemperatureForm(request.POST if request.method == "POST" else None)
-    fahrenheits = room.job.units == "imperial"
+    typed = request.POST if request.method == "POST" else None
+    form = TemperatureForm(typed, system=room.job.units)
     if request.method == "POST":
         may_write(SiteTemperature, request.user)
     try:
@@ -173,7 +174,7 @@ def thermometer(request: PageRequest, room_id: UUID) -> HttpResponse:
             return redirect("field-room", room_id=room.pk)
     except DomainError as refused:
         form.refuse(refused)
-    context = {"room": room, "form": form, "unit": "°F" if fahrenheits else "°C"}
+    context = {"room": room, "form": form, "unit": "°F" if room.job.units == "imperial" else "°C"}
     return render(request, "readings/thermometer.html", context, status=422 if form.errors else 200)
 
 

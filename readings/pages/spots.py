@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from jobs.pages.saying import in_words
+from jobs.forms.saying import in_words
 from jobs.units import System, in_units
 from jobs.wire import FaultSpot, labels_of
 from readings.actions.faults import Spot

@@ -14,9 +14,9 @@ from django.urls import reverse
 from config.pages import page
 from config.tenancy import TenantQuerySet, may_write, visible
 from jobs.actions.pictures import picture_of, pictured
+from jobs.forms.saying import in_words
 from jobs.models import Control, Element, FloorSensor, InstalledModel, Job, Member, Room
 from jobs.pages.drawing import figure
-from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.units import System
 from readings.models import Check, FaultFound

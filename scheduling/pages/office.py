@@ -149,7 +149,8 @@ def heat_on(request: PageRequest, room_id: UUID) -> HttpResponse:
     may_write(Energizing, request.user)
     zone = ZoneInfo(room.job.time_zone)
     local = request.now.astimezone(zone).strftime("%Y-%m-%dT%H:%M")
-    form = HeatForm(sent(request), initial={"switched_on_at": local})
+    initial = {"switched_on_at": local}
+    form = HeatForm(sent(request), system=room.job.units, initial=initial)
 
     def do(given: dict[str, Any]) -> HttpResponse:
         decisions.switch_on(

@@ -10,8 +10,8 @@ from django.shortcuts import render
 
 from config.pages import TimedRequest, private_page, public_page
 from jobs.actions.links import open_link
+from jobs.forms.saying import in_words
 from jobs.models import Job, Link, Room
-from jobs.pages.saying import in_words
 from scheduling.actions.exposures import windows_of
 from scheduling.actions.facts import assumed_materials
 from scheduling.actions.warmup import planned, profiles_of

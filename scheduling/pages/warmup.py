@@ -53,7 +53,7 @@ def go_on(request: PageRequest, room_id: UUID) -> HttpResponse:
     try:
         warmup.resume(by=request.user, room=room, at=request.now)
     except DomainError as refused:
-        form = TickForm({})
+        form = TickForm({}, system=room.job.units)
         form.errors.clear()
         form.refuse(refused)
         return _shown(request, room, form, "scheduling/warm_up.html")
@@ -71,7 +71,7 @@ def warm_up_calendar(request: PageRequest, room_id: UUID) -> HttpResponse:
 
 def _page(request: PageRequest, room_id: UUID, name: str, template: str) -> HttpResponse:
     room = visible(Room.objects.select_related("job"), request.user, pk=room_id)
-    form = TickForm(sent(request))
+    form = TickForm(sent(request), system=room.job.units)
     if request.method == "POST":
         may_write(WarmUpStep, request.user)
         try:

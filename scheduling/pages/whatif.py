@@ -11,10 +11,10 @@ from django.shortcuts import render
 from config.errors import DomainError
 from config.pages import page
 from config.tenancy import visible
+from jobs.forms.saying import in_words
 from jobs.materials import CURING_KINDS
 from jobs.models import Material, Room
 from jobs.pages.filling import choose, picked
-from jobs.pages.saying import in_words
 from jobs.requests import PageRequest
 from jobs.units import celsius
 from scheduling.actions import decisions
@@ -45,7 +45,11 @@ def what_if(request: PageRequest, room_id: UUID) -> HttpResponse:
     )
     asked = any(request.GET.get(name) for name in ASKED)
     tomorrow = (request.now.astimezone(zone) + timedelta(days=1)).strftime("%Y-%m-%dT07:00")
-    form = WhatIfForm(request.GET if asked else None, initial={"warm_from": tomorrow})
+    form = WhatIfForm(
+        request.GET if asked else None,
+        system=room.job.units,
+        initial={"warm_from": tomorrow},
+    )
     choose(form, "material", materials, empty="–")
     named = [(str(row.pk), f"{row.position}: {row.material.name}") for row in layers]
     form.fields["layer"].choices = [("", "–"), *named]  # type: ignore[attr-defined]

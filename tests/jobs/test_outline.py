@@ -48,7 +48,7 @@ def test_repeated_closing_and_collinear_points_are_left_out_and_told():
 @pytest.mark.parametrize(
     ("points", "says"),
     [
-        ([(0, 0), (2, 2), (2, 0), (0, 2)], "cross or touch each other near (1, 1)"),
+        ([(0, 0), (2, 2), (2, 0), (0, 2)], "near 1 mm to the right, 1 mm up"),
         ([(0, 0), (4, 0), (4, 4), (2, 0), (0, 4)], "cross or touch"),
         ([(0, 0), (1000, 0), (2000, 0)], "on one line"),
         ([(0, 0), (1, 0)], "at least three"),
