@@ -11,6 +11,7 @@ from scheduling.actions.standing import bring_up_to_date
 from scheduling.models import Decision, Notice
 from tests.factories import (
     BookingFactory,
+    CertificateFactory,
     CrewFactory,
     CustomerFactory,
     ElementFactory,
@@ -98,6 +99,19 @@ def test_a_job_takes_as_many_queries_for_many_rows(
         NoticeFactory(visit=VisitFactory(room=room, **own), contractor=world.job.contractor)
         VisitingTradeFactory(company=f"Trade {n}", **own)
     assert counts[0] == counts[1]
+
+
+@pytest.mark.parametrize("made", [False, True])
+def test_a_certificate_opens_from_its_job_once_it_is_made(office, olive, world, made, real_now):
+    certificate = CertificateFactory(
+        job=world.job,
+        contractor=world.job.contractor,
+        issued_by=olive,
+        made_at=real_now if made else None,
+    )
+    page = office.get(reverse("job", args=[world.job.pk])).content.decode()
+    assert f"Certificate {certificate.number}" in page
+    assert (reverse("certificate-pdf-page", args=[certificate.pk]) in page) is made
 
 
 def test_the_board_has_every_open_job_once(office, world):
