@@ -21,6 +21,7 @@ def test_log_in_by_keyboard_and_out_again(context_of, looker, olive):
     assert page.url.endswith("/login/?next=%2F")
     watcher.check("login")
     page.reload()
+    page.locator("[name=username]:focus").wait_for()  # by itself, shortly after it is loaded
     page.keyboard.type("olive@alder.example")
     page.keyboard.press("Tab")
     page.keyboard.type("not this one")
