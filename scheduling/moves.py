@@ -86,7 +86,9 @@ def _climate(kind: str, value: str, before: Tree, after: Tree) -> Iterator[Sente
     fresh = [each[value] for each in after.get(kind, ()) if _key(each, value) not in known]
     if fresh:
         n = str(len(fresh))
-        low, high = (f"{end:g}".replace("-", "−") for end in (min(fresh), max(fresh)))
+        low, high = (
+            f"{round(end, 1) + 0.0:g}".replace("-", "−") for end in (min(fresh), max(fresh))
+        )
         yield (
             Sentence("New temperatures: {n}, from {low} to {high} °C.", n=n, low=low, high=high)
             if kind == "temperatures"

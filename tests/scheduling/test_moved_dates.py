@@ -128,6 +128,22 @@ def test_a_date_that_moves_is_noted_with_its_reasons(room, finn):
     assert move.decision.reasons == move.why
 
 
+@pytest.mark.parametrize(("celsius", "said"), [(20.426, "20.4"), (-4.26, "−4.3"), (-0.04, "0")])
+def test_temperatures_are_told_to_a_tenth(celsius, said):
+    before = {
+        "layers": [],
+        "holds": [],
+        "promises": [],
+        "assume_c": None,
+        "may_energize": False,
+        "temperatures": [],
+    }
+    reading = {"at": "2027-03-10T07:00:00Z", "celsius": celsius, "source": "logger"}
+    after = before | {"temperatures": [reading]}
+    (told,) = moves.reasons(before, after, before, after)
+    assert (told.figures["low"], told.figures["high"]) == (said, said)
+
+
 def test_small_steps_add_up_against_what_was_told(room, finn):
     """Each step is too small to tell, not so all of them together."""
     told = Decision.objects.get()
