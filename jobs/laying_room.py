@@ -113,6 +113,7 @@ def _element(one: CatalogueElement) -> dict[str, Any]:
     figures = one.figures
     element = {
         "id": one.id,
+        "name": one.name,
         "spacing_range_mm": [figures["spacing_least_mm"], figures["spacing_most_mm"]],
         "min_bend_mm": figures["min_bend_mm"] or LEAST_BEND_MM,
     }

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
@@ -162,10 +163,34 @@ def store_plan(*, by: Member, room: Room, plan: Mapping[str, Any], at: datetime)
     elements = plan.get("elements")
     number = len(elements) if isinstance(elements, list) else 1
     judged = parse_room(problem_of(room, may_use=max(1, number)))
+    _require_on_sale(by, judged, plan)
     if broken := violations(judged, plan):
         more = f" And {len(broken) - 1} more." if len(broken) > 1 else ""
         raise PlanBreaksRules(f"{broken[0]}{more}", pointer="#/plan")
     return _store(by, room, "planned", plan, UNPROVEN_TOLERANCE_MM, at)
+
+
+def _require_on_sale(by: Member, room: RoomToLay, plan: Mapping[str, Any]) -> None:
+    """Refuse elements by name that the catalogue had and does not offer for this room now."""
+    listed = plan.get("elements")
+    laid = listed if isinstance(listed, list) else []
+    ids = [str(one["element"]) for one in laid if isinstance(one, Mapping) and "element" in one]
+    gone = [one for one in ids if _is_id(one) and room.element(one) is None]
+    if gone and (of_the_past := Material.objects.visible_to(by).filter(pk__in=gone).first()):
+        raise PlanBreaksRules(
+            Sentence(
+                "{name} cannot be laid here now: it is retired, or made for another voltage.",
+                name=of_the_past.name,
+            ),
+            pointer="#/plan",
+        )
+
+
+def _is_id(text: str) -> bool:
+    try:
+        return bool(UUID(text))
+    except ValueError:
+        return False
 
 
 @dataclass(frozen=True, slots=True)

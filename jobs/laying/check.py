@@ -53,30 +53,43 @@ def violations(room: Room, plan: LayingPlan | Mapping[str, Any]) -> list[str]:
         read = plan if isinstance(plan, LayingPlan) else parse_plan(plan)
     except UnusablePlan as fault:
         return [f"format: {fault.detail} ({fault.pointer})"]
-    if faults := [*_format(read), *_elements(room, read)]:
+    if faults := [*_format(room, read), *_elements(room, read)]:
         return faults
     chosen = [entry for laid in read.elements if (entry := room.element(laid.element))]
+    names = _names(room, read)
     paths = [LineString(laid.path) for laid in read.elements]
     faults = []
-    for entry, laid, path in zip(chosen, read.elements, paths, strict=True):
-        faults += _wire(room, entry, laid, path)
-        faults += _ends(entry, laid)
-        faults += _leads(room, entry, laid, paths)
-    faults += _between(chosen, read, paths)
+    for entry, name, laid, path in zip(chosen, names, read.elements, paths, strict=True):
+        faults += _wire(room, entry, name, laid, path)
+        faults += _ends(entry, name, laid)
+        faults += _leads(room, entry, name, laid, paths)
+    faults += _between(chosen, names, paths)
     faults += _sensor(room, chosen, read, paths)
     faults += _power(room, chosen, paths)
-    faults += mesh_faults(room.area, chosen, read.elements)
+    faults += mesh_faults(room.area, chosen, names, read.elements)
     faults += _claims(room, chosen, read, paths)
     return faults
 
 
-def _format(plan: LayingPlan) -> Iterator[str]:
+def _names(room: Room, plan: LayingPlan) -> list[str]:
+    """What the catalogue calls each element laid, counted where one is laid several times."""
+    ids = [laid.element for laid in plan.elements]
+    found = []
+    for at, element_id in enumerate(ids):
+        entry = room.element(element_id)
+        name = (entry and entry.name) or element_id
+        number = ids[: at + 1].count(element_id)
+        found.append(f"{name} ({number})" if ids.count(element_id) > 1 else name)
+    return found
+
+
+def _format(room: Room, plan: LayingPlan) -> Iterator[str]:
     if not plan.elements:
         yield "format: the plan lays no element."
-    for laid in plan.elements:
+    for name, laid in zip(_names(room, plan), plan.elements, strict=True):
         points = [*laid.path, laid.splice, laid.end, *laid.lead, *laid.lead_end]
         if len(laid.path) < 2 or not np.isfinite(np.asarray(points)).all():
-            yield f"format: the path of {laid.element} is not a list of finite points."
+            yield f"format: the path of {name} is not a list of finite points."
 
 
 def _elements(room: Room, plan: LayingPlan) -> Iterator[str]:
@@ -87,9 +100,10 @@ def _elements(room: Room, plan: LayingPlan) -> Iterator[str]:
         yield f"element: {len(plan.elements)} are laid, {room.may_use} may be used."
 
 
-def _wire(room: Room, entry: Element, laid: LaidElement, path: LineString) -> Iterator[str]:
+def _wire(
+    room: Room, entry: Element, name: str, laid: LaidElement, path: LineString
+) -> Iterator[str]:
     points = np.asarray(laid.path, dtype=np.float64)
-    name = laid.element
     repeated = np.flatnonzero((np.diff(points, axis=0) == 0).all(axis=1))
     if len(repeated):
         yield f"chainage: {name} has a repeated point at {_at(points[repeated[0]])}."
@@ -123,10 +137,10 @@ def _wire(room: Room, entry: Element, laid: LaidElement, path: LineString) -> It
         yield f"bend: {name} bends tighter than {entry.min_bend_mm:g} mm at {_at(tight[1])}."
 
 
-def _between(chosen: list[Element], plan: LayingPlan, paths: list[LineString]) -> Iterator[str]:
+def _between(chosen: list[Element], called: list[str], paths: list[LineString]) -> Iterator[str]:
     for one in range(len(paths)):
         for other in range(one):
-            names = f"{plan.elements[other].element} and {plan.elements[one].element}"
+            names = f"{called[other]} and {called[one]}"
             gap = max(chosen[one].gap_mm, chosen[other].gap_mm)
             if paths[one].intersects(paths[other]):
                 yield f"crossing: {names} cross or touch."
@@ -135,43 +149,45 @@ def _between(chosen: list[Element], plan: LayingPlan, paths: list[LineString]) -
                 yield f"spacing: {names} come within {apart:.1f} mm of each other."
 
 
-def _ends(entry: Element, laid: LaidElement) -> Iterator[str]:
+def _ends(entry: Element, name: str, laid: LaidElement) -> Iterator[str]:
     points = np.asarray(laid.path, dtype=np.float64)
     if _apart(laid.splice, laid.path[0]) > TOLERANCE_MM:
-        yield f"splice: that of {laid.element} is not at the start of its path."
+        yield f"splice: that of {name} is not at the start of its path."
     if bow(points, SPLICE_MM) > SPLICE_BOW_MM:
-        yield f"splice: the first 150 mm of {laid.element} are not straight."
+        yield f"splice: the first 150 mm of {name} are not straight."
     if _apart(laid.end, laid.path[-1]) > TOLERANCE_MM:
-        yield f"end: that of {laid.element} is not at the end of its path."
+        yield f"end: that of {name} is not at the end of its path."
     if entry.ends == "both" and bow(points[::-1], SPLICE_MM) > SPLICE_BOW_MM:
-        yield f"end: the last 150 mm of {laid.element} are not straight."
+        yield f"end: the last 150 mm of {name} are not straight."
 
 
-def _leads(room: Room, entry: Element, laid: LaidElement, paths: list[LineString]) -> Iterator[str]:
+def _leads(
+    room: Room, entry: Element, name: str, laid: LaidElement, paths: list[LineString]
+) -> Iterator[str]:
     wanted = [(laid.lead, laid.splice)]
     if entry.ends == "both":
         wanted.append((laid.lead_end, laid.end))
     for lead, to in wanted:
         if len(lead) < 2:
-            yield f"lead: {laid.element} has no lead to {_at(to)}."
+            yield f"lead: {name} has no lead to {_at(to)}."
             continue
         if _apart(lead[0], room.control) > TOLERANCE_MM or _apart(lead[-1], to) > TOLERANCE_MM:
-            yield f"lead: that of {laid.element} does not run from the control to {_at(to)}."
+            yield f"lead: that of {name} does not run from the control to {_at(to)}."
         line = LineString(lead)
         if line.length > room.cold_lead_mm + TOLERANCE_MM:
             yield (
-                f"lead: that of {laid.element} is {line.length:.0f} mm long, "
+                f"lead: that of {name} is {line.length:.0f} mm long, "
                 f"{room.cold_lead_mm:.0f} mm are left."
             )
         if reason := _off_floor(room, line, swings=True):
-            yield f"lead: that of {laid.element} {reason}."
+            yield f"lead: that of {name} {reason}."
         far = substring(line, 0, line.length - LEAD_FREE_MM) if line.length > LEAD_FREE_MM else None
         approach = substring(line, 0, max(line.length - TOLERANCE_MM, 0))
         for path in paths:
             if far is not None and far.distance(path) < LEAD_CLEARANCE_MM - TOLERANCE_MM:
-                yield f"lead: that of {laid.element} runs within 20 mm of wire."
+                yield f"lead: that of {name} runs within 20 mm of wire."
             if approach.intersects(path):
-                yield f"lead: that of {laid.element} crosses wire."
+                yield f"lead: that of {name} crosses wire."
 
 
 def _off_floor(room: Room, line: LineString, *, swings: bool) -> str:
@@ -227,9 +243,9 @@ def _between_passes(chosen: list[Element], plan: LayingPlan) -> Iterator[str]:
     if d_second - d_first > 6:
         yield f"sensor: {d_first:.1f} mm from one pass, {d_second:.1f} mm from the next."
     if max(d_first, d_second) > most + 0.5:
-        yield f"sensor: {max(d_first, d_second):.1f} mm from a pass, at most {most:g}."
+        yield f"sensor: {max(d_first, d_second):.1f} mm from a pass, at most {most:g} mm."
     if d_first < least - 0.5:
-        yield f"sensor: {d_first:.1f} mm from a pass, at least {least:g}."
+        yield f"sensor: {d_first:.1f} mm from a pass, at least {least:g} mm."
     if float(np.dot(p_first - here, p_second - here)) >= 0:
         yield "sensor: its two nearest passes are on one side of it."
 
@@ -351,4 +367,4 @@ def _apart(one: Point, other: Point) -> float:
 
 
 def _at(point: Any) -> str:
-    return f"({float(point[0]):.0f}, {float(point[1]):.0f})"
+    return f"({float(point[0]):.0f} mm, {float(point[1]):.0f} mm)"

@@ -22,24 +22,30 @@ MOST_LOOSE = 0.5
 
 
 def mesh_faults(
-    area: BaseGeometry, chosen: Sequence[Element], laid: Sequence[LaidElement]
+    area: BaseGeometry,
+    chosen: Sequence[Element],
+    names: Sequence[str],
+    laid: Sequence[LaidElement],
 ) -> Iterator[str]:
     """Return what is wrong with the strips of every element, and with those of one on another's."""
-    every = [(e.element, Polygon(strip)) for e in laid for strip in e.mesh]
-    for entry, element in zip(chosen, laid, strict=True):
+    every = [
+        (name, Polygon(strip))
+        for name, element in zip(names, laid, strict=True)
+        for strip in element.mesh
+    ]
+    for entry, name, element in zip(chosen, names, laid, strict=True):
         if entry.kind == "cable":
             if element.mesh:
-                yield f"mesh: {element.element} is a cable and has no mesh."
+                yield f"mesh: {name} is a cable and has no mesh."
             continue
-        yield from _mat(area, entry, element)
-    for at, (name, strip) in enumerate(every):
-        for other_name, other in every[:at]:
+        yield from _mat(area, entry, name, element)
+    for at, (one, strip) in enumerate(every):
+        for another, other in every[:at]:
             if strip.buffer(-TOLERANCE_MM).intersects(other.buffer(-TOLERANCE_MM)):
-                yield f"mesh: strips of {other_name} and {name} overlap."
+                yield f"mesh: strips of {another} and {one} overlap."
 
 
-def _mat(area: BaseGeometry, entry: Element, laid: LaidElement) -> Iterator[str]:
-    name = laid.element
+def _mat(area: BaseGeometry, entry: Element, name: str, laid: LaidElement) -> Iterator[str]:
     path = LineString(laid.path)
     stretches = on_mesh(laid.loose_from_mm, path.length)
     loose = sum(b - a for a, b in laid.loose_from_mm)

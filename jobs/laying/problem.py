@@ -38,8 +38,8 @@ class UnusableRoom(DomainError):
 class Element:
     """One entry of the catalogue. `width_mm` and `length_mm` are 0 for a cable.
 
-    `ends` is "one" for twin core (one lead, a sealed cap at the far end) and "both" for single
-    core (both ends are spliced to leads).
+    `name` is what sentences call it, if that is not its id. `ends` is "one" for twin core (one
+    lead, a sealed cap at the far end) and "both" for single core (both ends are spliced to leads).
     """
 
     id: str
@@ -54,6 +54,7 @@ class Element:
     ends: Ends
     width_mm: float = 0.0
     length_mm: float = 0.0
+    name: str = ""
 
     @property
     def gap_mm(self) -> float:
@@ -219,6 +220,7 @@ def _element(entry: object, at: int) -> Element:
         )
     return Element(
         id=str(_have(entry, "id", pointer)),
+        name=str(entry.get("name", "")),
         kind=kind,
         ends=ends,
         least_spacing_mm=least,

@@ -210,9 +210,19 @@ def test_a_plan_of_ones_own_is_judged(api, olive, at, laid, problem, shift_mm):
     plan["elements"][0] |= {"path": shifted, "splice": shifted[0], "end": shifted[-1]}
     refused = api(olive).post(at("laying-plans/"), {"plan": plan})
     assert refused.status_code == 422
-    assert problem(refused)["type"] == "/problems/plan-breaks-rules/"
-    assert problem(refused)["detail"].startswith("outside")
+    said = problem(refused)
+    assert said["type"] == "/problems/plan-breaks-rules/"
+    assert said["detail"].startswith("outside: C-22 leaves")
+    assert str(CABLE_ID) not in said["detail"]
     assert LayingPlan.objects.count() == 2
+
+
+def test_what_is_no_longer_sold_is_refused_by_its_name(api, olive, at, laid, cable, problem):
+    MaterialFactory(contractor=cable.contractor, kind="element", name="C-31", element=CABLE_SPEC)
+    cable.retired_at = datetime.now(UTC)  # noqa: TID251
+    cable.save()
+    refused = problem(api(olive).post(at("laying-plans/"), {"plan": laid["plan"]}))
+    assert refused["detail"].startswith("C-22 cannot be laid here now")
 
 
 @pytest.mark.parametrize(

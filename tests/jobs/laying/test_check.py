@@ -219,6 +219,17 @@ def test_a_spoilt_plan_is_found_out(sound, name):
     assert any(sentence.startswith(f"{kind}: ") for sentence in found), found
 
 
+def test_elements_are_called_by_their_names_and_counted_if_alike(sound):
+    plan, room = copy.deepcopy(sound), room_data()
+    given = plan["elements"][0]["element"]
+    (named,) = [one for one in room["elements"] if one["id"] == given]
+    named["name"] = "Loop 31"
+    twice_allowed(plan, room)
+    found = violations(parse_room(room), plan)
+    assert "crossing: Loop 31 (1) and Loop 31 (2) cross or touch." in found
+    assert not any(given in sentence for sentence in found)
+
+
 def test_much_cold_floor_needs_a_reason(sound):
     """A cable of twice the floor's wire is told to stay in half of it by the room itself."""
     plan, room = (

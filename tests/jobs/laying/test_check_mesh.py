@@ -57,7 +57,7 @@ def laid(path=None, *, mesh=None, loose=()):
 
 
 def faults(element, *, entry=None, area=AREA):
-    return list(mesh_faults(area, [entry or mat_of(PASSES)], [element]))
+    return list(mesh_faults(area, [entry or mat_of(PASSES)], ["M"], [element]))
 
 
 def test_a_mat_laid_whole_is_sound():
