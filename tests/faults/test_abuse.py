@@ -45,7 +45,7 @@ TEXTS = {
     "last_error", "void_reason", "failure", "stopped_because", "refused", "number",
 }  # fmt: skip
 
-PAIRED = {"acknowledged_by", "stopped_because"}  # empty where something else is
+PAIRED = {"acknowledged_by", "stopped_because", "void_reason"}  # empty where something else is
 
 
 def opened_by_a_secret():
