@@ -7,6 +7,7 @@ from typing import Literal
 
 Key = Literal[
     "find-fault",
+    "open-fault",
     "record-element",
     "measure",
     "place",
@@ -25,12 +26,14 @@ TEMPERATURES_EVERY = timedelta(hours=12)
 class RoomSoFar:
     """What is recorded of a room. `missing` counts the readings that each stage still lacks.
 
+    `fault_open` tells of a fault of an element that was found and is not mended yet.
     `step_due` tells of a step of the first heating whose time is over and that is not ticked off.
     """
 
     elements: int
     outcomes: Mapping[str, str]
     missing: Mapping[str, int]
+    fault_open: bool
     covered: bool
     layer_to_come: bool
     may_energize: bool
@@ -54,6 +57,8 @@ def next_thing(room: RoomSoFar, now: datetime) -> NextThing:
     """Return the one thing that comes next in this room."""
     if any(outcome == "fail" for outcome in room.outcomes.values()):
         return NextThing(key="find-fault")
+    if room.fault_open:
+        return NextThing(key="open-fault")
     if not room.elements:
         return NextThing(key="record-element")
     for stage in ("arrival", "laid"):

@@ -115,8 +115,13 @@ ASSUMED = Q(material__generic=True) | Q(curing__assumed=True)
 def assumed_materials(rooms: Sequence[Room]) -> dict[UUID, list[str]]:
     """Materials of placed layers whose figures are assumptions, by room, in one query."""
     layers = models.Layer.objects.filter(room__in=rooms, placed_at__isnull=False, removed_at=None)
+    return assumed_in(layers.select_related("material").order_by("position", "pk"))
+
+
+def assumed_in(placed: Iterable[models.Layer]) -> dict[UUID, list[str]]:
+    """The same of layers that are read with their materials."""
     found: dict[UUID, list[str]] = defaultdict(list)
-    for row in layers.select_related("material").order_by("position", "pk"):
+    for row in placed:
         if is_assumed(row.material, row.curing) and row.material.name not in found[row.room_id]:
             found[row.room_id].append(row.material.name)
     return found

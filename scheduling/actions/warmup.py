@@ -1,7 +1,7 @@
 """The first heating of a room: its plan, its steps ticked off, stopped, gone on with."""
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple, cast
@@ -99,11 +99,13 @@ class WarmUpPlan(NamedTuple):
 
 def plan_of(room: Room, *, at: datetime) -> WarmUpPlan:
     """The warm-up of a room as of `at`: from when heat came on, else from the likely date."""
-    return plans_of([room], at=at)[room.pk]
+    return plans_of([room], profiles_of([room]), at=at)[room.pk]
 
 
-def plans_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, WarmUpPlan]:
-    """The same of rooms, by room, in so many queries for all that are heated; jobs are read with
+def plans_of(
+    rooms: Sequence[Room], profiles: Mapping[UUID, Profile], *, at: datetime
+) -> dict[UUID, WarmUpPlan]:
+    """The same of rooms, by room, in two queries for all that are heated; jobs are read with
     the rooms."""
     done = Prefetch("steps", queryset=WarmUpStep.objects.order_by("done_at", "pk"))
     heats = {
@@ -112,7 +114,6 @@ def plans_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, WarmUpPlan]:
         .prefetch_related(done)
         .order_by("-pk")
     }
-    profiles = profiles_of(rooms)
     return {room.pk: _plan(room, heats.get(room.pk), profiles[room.pk], at=at) for room in rooms}
 
 
@@ -147,23 +148,24 @@ def planned(
 
 
 def profiles_of(rooms: Sequence[Room]) -> dict[UUID, Profile]:
-    """How each room is warmed up, in one query: a screed by its standard, else gently; never above
-    what a material in it prints."""
+    """How each room is warmed up, in one query."""
     layers = Layer.objects.filter(room__in=rooms, placed_at__isnull=False, removed_at=None)
-    found = {room.pk: GENTLE for room in rooms}
-    printed: dict[UUID, list[tuple[str, float]]] = defaultdict(list)
-    rows = layers.order_by("pk").values_list(
-        "room_id", "material__kind", "material__name", "curing"
-    )
-    for room_id, kind, name, curing in rows:
-        if kind == "screed":
-            found[room_id] = SCREED
-        if (most_c := (curing or {}).get("service_most_c")) is not None:
-            printed[room_id].append((name, most_c))
-    return {
-        room_id: replace(profile, printed_c=tuple(printed[room_id]))
-        for room_id, profile in found.items()
-    }
+    placed: dict[UUID, list[Layer]] = defaultdict(list)
+    for row in layers.select_related("material").order_by("position", "pk"):
+        placed[row.room_id].append(row)
+    return {room.pk: profile_of(placed[room.pk]) for room in rooms}
+
+
+def profile_of(placed: Iterable[Layer]) -> Profile:
+    """How a floor is warmed up: a screed by its standard, else gently; never above what a material
+    in it prints."""
+    profile, printed = GENTLE, []
+    for row in placed:
+        if row.material.kind == "screed":
+            profile = SCREED
+        if (most_c := (row.curing or {}).get("service_most_c")) is not None:
+            printed.append((row.material.name, most_c))
+    return replace(profile, printed_c=tuple(printed))
 
 
 def resumed_of(rooms: Sequence[Room]) -> dict[UUID, list[tuple[int, datetime]]]:

@@ -1,10 +1,10 @@
 """Today on the phone: the rooms, the next thing in each and why, placing a layer."""
 
 from collections import defaultdict
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -17,15 +17,18 @@ from config.errors import DomainError
 from config.instants import minute_typed
 from config.pages import page
 from config.tenancy import TenantQuerySet, editable, visible
+from jobs.actions.pictures import picture_of, pictured
 from jobs.forms.drawings import PhotoForm
 from jobs.models import Member, Room
-from jobs.pages.drawing import drawn
+from jobs.pages.drawing import figure
 from jobs.requests import PageRequest
+from jobs.units import System
 from readings.actions.advice import StageSet, stage_sets_of
-from readings.models import SiteTemperature
+from readings.models import FaultFound, SiteTemperature
+from readings.pages.faults_found import faults_of, faults_shown
 from readings.pages.words import STAGES
 from scheduling.actions import warmup
-from scheduling.actions.facts import assumed_materials
+from scheduling.actions.facts import assumed_in
 from scheduling.actions.layers import place_layer
 from scheduling.actions.now import recorded_exposure
 from scheduling.forms import PlaceForm
@@ -53,6 +56,7 @@ class FieldRoom:
     act: str
     url: str
     layer: Layer | None
+    placed: list[Layer]
     sets: list[StageSet]
     heated: bool
     task: str = ""
@@ -71,8 +75,10 @@ def today(request: PageRequest) -> HttpResponse:
         .filter(day__gte=day, day__lte=day + AHEAD)
         .order_by("day", "half")
     )
-    here = _rooms_of(request.user, [row for row in bookings if row.day == day])
-    later = _rooms_of(request.user, [row for row in bookings if row.day > day])
+    known = _rooms(request.user, Room.objects.visible_to(request.user))
+    rooms = list(known.filter(job__in={row.job_id for row in bookings}).order_by("pk"))
+    here = _booked(rooms, [row for row in bookings if row.day == day])
+    later = _booked(rooms, [row for row in bookings if row.day > day])
     found = _field_rooms(request.user, here, request.now)
     urgent = next((each for each in found if each.thing.key not in ("wait", "nothing")), None)
     context = {
@@ -92,14 +98,17 @@ def today(request: PageRequest) -> HttpResponse:
 
 @page("GET")
 def field_room(request: PageRequest, room_id: UUID) -> HttpResponse:
-    room = visible(_rooms(request.user), request.user, pk=room_id)
+    room = visible(_rooms(request.user, pictured(request.user)), request.user, pk=room_id)
+    system = cast(System, room.job.units)
+    faults, spots = faults_shown(faults_of(request.user, room) if room.faulty else (), system)
     (each,) = _field_rooms(request.user, {room: ""}, request.now)
     context = {
         "each": each,
         "room": room,
         "zone": room.job.time_zone,
-        "drawn": drawn(request.user, room, system=room.job.units),
-        "assumed": assumed_materials([room]).get(room.pk, ()),
+        "drawn": figure(replace(picture_of(room), faults=spots), system=system),
+        "faults": faults,
+        "assumed": assumed_in(each.placed).get(room.pk, ()),
         "not_dead": request.GET.get("dead") == "no",
         "photo_kept": request.GET.get("photo") == "kept",
         "photo_form": PhotoForm() if request.user.role != "viewer" else None,
@@ -149,10 +158,8 @@ def _bookings_of(member: Member) -> Any:
     return rows.filter(Q(crew__in=crews) | ~Exists(crews))
 
 
-def _rooms_of(member: Member, bookings: list[Booking]) -> dict[Room, str]:
+def _booked(rooms: list[Any], bookings: list[Booking]) -> dict[Room, str]:
     """The rooms that bookings are about, with the task; a booking of a job is for all its rooms."""
-    jobs = {row.job_id for row in bookings}
-    rooms = list(_rooms(member).filter(job__in=jobs).order_by("pk"))
     found: dict[Room, str] = {}
     for row in bookings:
         for room in rooms:
@@ -161,18 +168,15 @@ def _rooms_of(member: Member, bookings: list[Booking]) -> dict[Room, str]:
     return found
 
 
-def _rooms(member: Member) -> TenantQuerySet[Any]:
+def _rooms(member: Member, rooms: TenantQuerySet[Any]) -> TenantQuerySet[Any]:
     """Rooms with their jobs, and what lists of them ask of other tables."""
     heats = Energizing.objects.visible_to(member).filter(room=OuterRef("pk"), test_minutes=None)
     read = SiteTemperature.objects.visible_to(member).filter(room=OuterRef("pk"))
-    return (
-        Room.objects.visible_to(member)
-        .select_related("job")
-        .annotate(
-            installed=Count("elements", filter=Q(elements__removed_at=None)),
-            heated_at=Subquery(heats.order_by("pk").values("at")[:1]),
-            last_temperature_at=Subquery(read.order_by("-at").values("at")[:1]),
-        )
+    return rooms.select_related("job").annotate(
+        installed=Count("elements", filter=Q(elements__removed_at=None)),
+        heated_at=Subquery(heats.order_by("pk").values("at")[:1]),
+        last_temperature_at=Subquery(read.order_by("-at").values("at")[:1]),
+        faulty=Exists(FaultFound.objects.visible_to(member).filter(room=OuterRef("pk"))),
     )
 
 
@@ -192,7 +196,8 @@ def _field_rooms(member: Member, rooms: Mapping[Any, str], now: datetime) -> lis
     ):
         layers[row.room_id].append(row)
     heated = [room for room in rooms if room.heated_at]
-    plans = warmup.plans_of(heated, at=now) if heated else {}
+    profiles = {room.pk: warmup.profile_of(_placed(layers[room.pk])) for room in heated}
+    plans = warmup.plans_of(heated, profiles, at=now) if heated else {}
     return [
         _field_room(
             room,
@@ -218,14 +223,16 @@ def _field_room(
     due: Step | None,
 ) -> FieldRoom:
     to_come = next((layer for layer in layers if layer.placed_at is None), None)
-    placed = [layer for layer in layers if layer.embeds and layer.placed_at is not None]
+    placed = _placed(layers)
+    embedding = [layer for layer in placed if layer.embeds]
     outcomes = {one.stage: one.outcome for one in sets if one.outcome}
     thing = next_thing(
         RoomSoFar(
             elements=room.installed,
             outcomes=outcomes,
             missing={one.stage: len(one.missing) for one in sets},
-            covered=bool(placed),
+            fault_open=decision is not None and _fault_open(decision),
+            covered=bool(embedding),
             layer_to_come=to_come is not None,
             may_energize=bool(decision and decision.may_energize),
             heated=room.heated_at is not None,
@@ -239,7 +246,7 @@ def _field_room(
         room=room,
         exposure=recorded_exposure(
             outcomes,
-            min(placed, key=lambda layer: layer.placed_at or now, default=None),
+            min(embedding, key=lambda layer: layer.placed_at or now, default=None),
             decision.result.get("layers") if decision else None,
             room.heated_at,
         ),
@@ -249,10 +256,19 @@ def _field_room(
         act=words.next_act(thing),
         url=_url(thing, room),
         layer=to_come,
+        placed=placed,
         sets=sets,
         heated=room.heated_at is not None,
         task=str(words.TASKS[task]) if task else "",
     )
+
+
+def _placed(layers: Iterable[Layer]) -> list[Layer]:
+    return [layer for layer in layers if layer.placed_at is not None]
+
+
+def _fault_open(decision: Decision) -> bool:
+    return any(hold["code"] == "open-fault" for hold in decision.result["holds"])
 
 
 def _layer_to_come(member: Member, room: Room) -> Layer | None:
@@ -277,6 +293,8 @@ def _url(thing: NextThing, room: Room) -> str:
             return reverse("field-warm-up", args=[room.pk])
         case "find-fault":
             return reverse("checks", args=[room.pk])
+        case "open-fault":
+            return reverse("room-fault", args=[room.pk])
     return ""
 
 

@@ -143,6 +143,7 @@ OWNER_TEXTS = {
 
 NEXT_HEADS = {
     "find-fault": _("find the fault"),
+    "open-fault": _("mend the fault first"),
     "record-element": _("record what is laid here"),
     "thermometer": _("read the floor's temperature"),
     "wait": _("nothing to do but wait"),
@@ -152,6 +153,7 @@ NEXT_HEADS = {
 }
 NEXT_WHYS = {
     "find-fault": _("A check failed. Do not cover, do not switch on."),
+    "open-fault": _("A fault of the element is open. Do not cover, do not switch on."),
     "record-element": _("The office adds the element with its serial and the ohms on its tag."),
     "measure-arrival": _("What comes broken out of the box goes back before it is laid."),
     "measure-laid": _("After the mortar nobody can get at the cable again."),
@@ -166,6 +168,7 @@ NEXT_WHYS = {
 }
 NEXT_ACTS = {
     "find-fault": _("See the readings"),
+    "open-fault": _("Look at the fault"),
     "place": _("It is laid"),
     "thermometer": _("Read the thermometer"),
     "warm-up": _("See the steps"),

@@ -8,8 +8,16 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from scheduling.actions.decisions import refresh
 from scheduling.models import Energizing
-from tests.factories import BookingFactory, CheckFactory, CrewFactory, ElementFactory, RoomFactory
+from tests.factories import (
+    BookingFactory,
+    CheckFactory,
+    CrewFactory,
+    ElementFactory,
+    FaultFoundFactory,
+    RoomFactory,
+)
 from tests.pages.world import build
 
 MOST_QUERIES = 12
@@ -47,18 +55,31 @@ def test_today_asks_as_often_for_one_room_as_for_six(api, olive, finn, world, re
     assert page.count("Room ") >= 5
 
 
-def test_a_room_in_its_first_heating_costs_three_queries_more(api, olive, finn, world, real_now):
+def test_a_room_with_a_fault_in_its_first_heating_keeps_to_the_budget(
+    api, olive, finn, world, real_now, real_today
+):
     client = api(finn)
-    plain, _page = asked(client, reverse("field-room", args=[world.kitchen.pk]))
-    assert plain <= 14
+    room, own = world.bathroom, {"contractor": olive.contractor}
+    address = reverse("field-room", args=[room.pk])
+    plain, page = asked(client, address)
+    assert "Faults found" not in page
+    found_at = real_now - timedelta(hours=1)
+    FaultFoundFactory(element=room.elements.get(), found_by=finn, found_at=found_at, **own)
+    refresh([room], at=real_now)
     Energizing.objects.create(
-        contractor=olive.contractor,
-        room=world.kitchen,
+        room=room,
         client_id=uuid4(),
         at=real_now - timedelta(days=2),
-        decision=world.kitchen.decisions.get(),
+        decision=room.decisions.latest("pk"),
         recorded_by=finn,
+        **own,
     )
-    heated, page = asked(client, reverse("field-room", args=[world.kitchen.pk]))
-    assert heated == plain + 3
+    full, page = asked(client, address)
+    assert plain < full <= MOST_QUERIES
     assert "First heating, step by step" in page
+    assert page.count('class="fault"') == 2  # its band and its cross
+    assert "Mend the fault first" in page
+    assert f'href="{reverse("room-fault", args=[room.pk])}"' in page
+    today, page = asked(client, reverse("today"))
+    assert today <= MOST_QUERIES
+    assert "mend the fault first" in page

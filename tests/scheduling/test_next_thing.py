@@ -14,6 +14,7 @@ EMPTY = RoomSoFar(
     elements=1,
     outcomes={},
     missing={"arrival": 4, "laid": 4, "covered": 3, "handover": 7},
+    fault_open=False,
     covered=False,
     layer_to_come=True,
     may_energize=False,
@@ -44,6 +45,9 @@ FRESH = {"last_temperature_at": NOW - timedelta(hours=1)}
         (replace(COVERED, heated=True, step_due=True), "warm-up", ""),
         (replace(COVERED, heated=True, outcomes=PASSED | {"handover": "pass"}), "nothing", ""),
         (replace(COVERED, outcomes=PASSED | {"laid": "fail"}), "find-fault", ""),
+        (replace(COVERED, fault_open=True), "open-fault", ""),
+        (replace(EMPTY, fault_open=True), "open-fault", ""),
+        (replace(EMPTY, fault_open=True, outcomes={"laid": "fail"}), "find-fault", ""),
     ],
 )
 def test_the_next_thing(room, key, stage):
