@@ -139,27 +139,25 @@ def damp_course(
     middles = (edges_h[:-1] + edges_h[1:]) / 2
     known = np.zeros(len(middles), dtype=np.bool_)
     percent = np.zeros(len(middles))
-    own = np.ones(len(record.at_us), dtype=np.bool_)
-    together, _ = _between(record, own, now_us, middles)
-    sources = sorted(set(record.sources))
-    # One source by itself is the line through all readings together.
-    for source in [None, *(sources if len(sources) > 1 else ())]:
-        if source is not None:
+    together = _between(record.at_us, record.percent, now_us, middles)
+    lines = [together]
+    if len(sources := sorted(set(record.sources))) > 1:
+        for source in sources:
             own = np.array([each == source for each in record.sources])
-        damper, gap_h = _between(record, own, now_us, middles)
+            lines.append(_between(record.at_us[own], record.percent[own], now_us, middles))
+    for damper, gap_h in lines:
         here = gap_h <= max_gap_hours
         percent[here] = np.maximum(percent, damper)[here]
         known |= here
     return DampCourse(
-        edges_h, np.where(known, percent, np.maximum(together, assume_percent)), known
+        edges_h, np.where(known, percent, np.maximum(together[0], assume_percent)), known
     )
 
 
 def _between(
-    record: HumidityRecord, own: NDArray[np.bool_], now_us: int, middles_h: Array
+    at_us: NDArray[np.int64], percent: Array, now_us: int, middles_h: Array
 ) -> tuple[Array, Array]:
     """The damper of the readings on both sides of each time, and the hours between those two."""
-    at_us, percent = record.at_us[own], record.percent[own]
     dampest_of_instant = np.ones(len(at_us), dtype=np.bool_)  # sorted: the last of an instant
     dampest_of_instant[:-1] = at_us[1:] != at_us[:-1]
     at_h = (at_us[dampest_of_instant] - now_us) / US_PER_HOUR

@@ -114,6 +114,8 @@ class Course:
         place = np.searchsorted(self.edges_h, inside)
         new = self.edges_h[place] != inside
         inside, place = inside[new], place[new]
+        if not len(inside):
+            return self
         edges = np.insert(self.edges_h, place, inside)
         pieces = 1 + np.bincount(place - 1, minlength=len(self.from_c))
         stretch = np.repeat(np.arange(len(self.from_c)), pieces)
@@ -127,10 +129,25 @@ class Course:
 
     def since(self, start_h: float) -> Course:
         """The part from `start_h` on."""
-        part = self.cut(np.array([start_h]))
-        first = int(np.searchsorted(part.edges_h, start_h))
+        first = int(np.searchsorted(self.edges_h, start_h))
+        if first and first < len(self.edges_h):
+            head = self._stretches(first - 1, first).cut(np.array([start_h]))
+            rest = self._stretches(first, len(self.from_c))
+            return Course(
+                np.concatenate((head.edges_h[1:], rest.edges_h[1:])),
+                np.concatenate((head.from_c[1:], rest.from_c)),
+                np.concatenate((head.to_c[1:], rest.to_c)),
+                np.concatenate((head.known[1:], rest.known)),
+            )
+        return self._stretches(first, len(self.from_c))
+
+    def _stretches(self, first: int, end: int) -> Course:
+        stretches = slice(first, end)
         return Course(
-            part.edges_h[first:], part.from_c[first:], part.to_c[first:], part.known[first:]
+            self.edges_h[first : end + 1],
+            self.from_c[stretches],
+            self.to_c[stretches],
+            self.known[stretches],
         )
 
     def at(self, when_h: float) -> float:

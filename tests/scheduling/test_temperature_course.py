@@ -129,6 +129,22 @@ def test_another_source_never_makes_known_time_warmer(rows, extra):
             assert (from_c + to_c) / 2 <= alone.at(middle) + 1e-6
 
 
+@given(rows, st.one_of(st.integers(-50, 1), st.floats(-50, 1)))
+def test_a_part_of_a_course_runs_as_the_whole_from_there_on(rows, start_h):
+    whole = merged(record(*rows))
+    part = whole.since(start_h)
+    begins_h = max(float(start_h), -48.0)
+    assert part.hours.sum() == pytest.approx(max(-begins_h, 0))
+    assert len(part.edges_h) == (start_h <= 0) * (len(part.from_c) + 1)
+    edges = zip(part.edges_h[:-1], part.edges_h[1:], part.known, strict=True)
+    for one, other, known in edges:
+        for share in (0.1, 0.5, 0.9):
+            when_h = one + share * (other - one)
+            assert part.at(when_h) == pytest.approx(whole.at(when_h))
+        stretch = np.searchsorted(whole.edges_h, (one + other) / 2) - 1
+        assert known == whole.known[stretch]
+
+
 def test_a_reading_without_zone_is_refused():
     with pytest.raises(ImplausibleTime) as refused:
         TemperatureRecord.of([(PLACED_AT.replace(tzinfo=None), 18, "a")], not_after=NOW)
