@@ -33,7 +33,7 @@ Point = tuple[float, float]
 LEFT, RIGHT = 100.0, 985.0
 WARM_TOP, WARM_BOTTOM = 75.0, 300.0
 CURE_TOP, CURE_BOTTOM = 415.0, 620.0
-DAYS_AT, NOW_AT, HEIGHT = 668.0, 722.0, 745.0
+DAYS_AT, NOW_AT, BELOW_WORDS = 668.0, 722.0, 23.0
 PRINT_TEXT = 34
 STOP, ASK, ASK_TINT, NO_DATA, GRID = "#8D161D", "#AC6810", "#FBEBD2", "#E9ECE8", "#999999"
 LIMIT_DASHES, LIKELY_DASHES = "12 4 3 4", "5 5"
@@ -57,6 +57,10 @@ class Axis:
 
     start_h: float
     end_h: float
+
+    @property
+    def shows_now(self) -> bool:
+        return self.start_h <= 0 <= self.end_h
 
     def x(self, hours: float) -> float:
         share = (hours - self.start_h) / (self.end_h - self.start_h)
@@ -111,8 +115,9 @@ def cure_chart(
     )
     said = title(facts, layer, progress, decision, language=language, system=system)
     frost = decision.earliest is None
+    height = (NOW_AT if axis.shows_now else DAYS_AT) + BELOW_WORDS
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 1000 {HEIGHT:g}" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 1000 {height:g}" '
         f'role="img" aria-labelledby={quoteattr(key + "-title")} '
         f'font-family="Liberation Sans, DejaVu Sans, sans-serif" font-size="{PRINT_TEXT}">',
         f"<title id={quoteattr(key + '-title')}>{escape(said)}</title>",
@@ -255,7 +260,7 @@ def _days(axis: Axis, facts: Facts, language: Language) -> Iterable[str]:
 
 
 def _now(axis: Axis, language: Language) -> Iterable[str]:
-    if not axis.start_h <= 0 <= axis.end_h:
+    if not axis.shows_now:
         return
     x = axis.x(0)
     yield svg.lines(

@@ -115,6 +115,15 @@ def test_a_check_that_was_replaced_keeps_its_readings():
     checks = printed(job, digest="0" * 64).annexes[-1].checks
     assert [bool(check.readings) for check in checks] == [False, True, False, False, False]
     assert "replaced by a later one" in checks[1].head
+    *_, shown = pages_of(job)
+    assert shown.index(checks[1].digest) < shown.index("Core to core") < shown.index("3. Covered")
+
+
+def test_the_record_of_each_room_is_one_page():
+    pages = pages_of(record(rooms=10))
+    records = [page for page in pages if "Every check, as it was accepted" in page]
+    assert len(records) == 10
+    assert all("1. Arrival" in page and "4. Handover" in page for page in records)
 
 
 def test_what_is_left_out_of_a_page_is_named_and_in_an_annex():

@@ -80,6 +80,15 @@ def test_once_ready_there_is_no_wedge():
     assert "Ready since Mon 8 Mar 2027, 15:30." in drawn.title
 
 
+def test_where_now_is_not_shown_nothing_is_left_free_for_it():
+    def height(drawn):
+        return float(ElementTree.fromstring(drawn.svg).get("viewBox").split()[-1])
+
+    curing, cured = (chart(readings=steady(20.0, hours=hours), hours=hours) for hours in (72, 720))
+    assert [">now<" in drawn.svg for drawn in (curing, cured)] == [True, False]
+    assert height(cured) < height(curing)
+
+
 def test_frost_leaves_no_date_to_draw():
     drawn = chart(readings=[*steady(12.0, hours=120), (PLACED_AT + 3 * HOUR, -1.0)])
     assert shapes(drawn, "wedge") == shapes(drawn, "dot") == []
