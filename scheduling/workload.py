@@ -26,6 +26,13 @@ SKILLS: Mapping[str, str] = {
     "connect": "electric",
     "energize": "electric",
 }
+CAN: Mapping[str, Sentence] = {
+    ANY_CREW: Sentence("look at the rooms"),
+    "lay": Sentence("prepare and lay"),
+    "mortar": Sentence("work with mortar"),
+    "tile": Sentence("tile and grout"),
+    "electric": Sentence("connect and switch on"),
+}
 # Square metres that a crew does in a half-day; rooms for the electrician's steps.
 M2_PER_HALF_DAY: Mapping[str, float] = {
     "prepare": 20.0,
@@ -55,14 +62,17 @@ HOW = (
 class Cure:
     """What a material's sheet prints, and how its cure depends on temperature.
 
-    `assumed` is the material's name where no sheet stands behind these figures.
+    `assumed` says that no sheet stands behind these figures; `material` and `room` are names, as
+    far as they are known.
     """
 
     law: Law
     lowest_c: float
     walk_after_hours: float
     heat_after_hours: float
-    assumed: str = ""
+    assumed: bool = False
+    material: str = ""
+    room: str = ""
 
     def elapsed(self, hours: float, *, celsius: float = PLANNED_AT_C) -> float:
         """Hours at `celsius` that are worth `hours` of the sheet; never fewer."""
@@ -137,9 +147,19 @@ def links_of(work: Work) -> Iterator[Link]:
 
 def waits_of(work: Work) -> tuple[float, float]:
     """Hours from embedding to walking and to heat: the slowest material decides."""
-    walk = max((cure.elapsed(cure.walk_after_hours) for cure in work.cures), default=0.0)
-    heat = max((cure.elapsed(cure.heat_after_hours) for cure in work.cures), default=0.0)
-    return walk, heat
+    walk, heat = slowest_of(work)
+    return (
+        walk.elapsed(walk.walk_after_hours) if walk else 0.0,
+        heat.elapsed(heat.heat_after_hours) if heat else 0.0,
+    )
+
+
+def slowest_of(work: Work) -> tuple[Cure | None, Cure | None]:
+    """What is walked on last, and what is heated last."""
+    return (
+        max(work.cures, key=lambda cure: cure.elapsed(cure.walk_after_hours), default=None),
+        max(work.cures, key=lambda cure: cure.elapsed(cure.heat_after_hours), default=None),
+    )
 
 
 def half_days(step: str, area_m2: float, rooms: int) -> int:

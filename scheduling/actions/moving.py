@@ -13,7 +13,7 @@ from config.sentence import Sentence, joined
 from config.tenancy import told
 from jobs.models import Job
 from scheduling.actions.crews import HalfDayTaken
-from scheduling.actions.planning_facts import called, jobs_by_name, problem_of
+from scheduling.actions.planning_facts import jobs_by_name, names_of, problem_of
 from scheduling.halfday import zone_named
 from scheduling.models import Booking, Crew
 from scheduling.planner.places import Place, Standing
@@ -140,9 +140,7 @@ def _slots(
     today = at.astimezone(zone_named(row.contractor.time_zone)).date()
     problem, name = _problem_with(rows, start=min(today, rows[0].day))
     jobs = jobs_by_name(row.contractor_id) | {str(row.job.number): row.job}
-    standing = Standing(
-        problem, problem.previous or Plan(bookings=()), call=lambda task: called(task, jobs)
-    )
+    standing = Standing(problem, problem.previous or Plan(bookings=()), names=names_of(jobs))
     works = standing.works.get(crew.name, ())
     wanted, ahead = slot_of(problem.start, day, half), rows.index(row)
     start = wanted

@@ -3,6 +3,7 @@
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 from uuid import UUID
@@ -16,17 +17,20 @@ from scheduling.actions.crews import holidays_of
 from scheduling.actions.facts import is_assumed, material_facts
 from scheduling.halfday import half_day, zone_named
 from scheduling.models import Booking, Crew, CrewAbsence, Layer, Tool
-from scheduling.planner.problem import HOURS_PER_SLOT, Fixed, Pool, Problem, slot_of
+from scheduling.planner.names import IDS, Names
+from scheduling.planner.problem import HOURS_PER_SLOT, Fixed, Link, Pool, Problem, slot_of
 from scheduling.planner.problem import Booking as Place
 from scheduling.planner.problem import Crew as PlanCrew
 from scheduling.planner.problem import Plan as Schedule
 from scheduling.workload import (
     ANY_CREW,
+    CAN,
     STEPS,
     Cure,
     Work,
     job_of,
     links_of,
+    slowest_of,
     task_id,
     tasks_of,
     waits_of,
@@ -35,7 +39,16 @@ from scheduling.workload import (
 HALF_DAYS = 360  # half a year ahead
 NO_DUE_DATE_SLOT = HALF_DAYS
 TESTER = "insulation tester"
-CALLED = {step: f"{step} at {{street}}" for step in STEPS}
+CALLED = {
+    "survey": "survey at {street}",
+    "prepare": "prepare at {street}",
+    "lay": "lay at {street}",
+    "embed": "cover with mortar at {street}",
+    "tile": "tile at {street}",
+    "grout": "grout at {street}",
+    "connect": "connect at {street}",
+    "energize": "switch on at {street}",
+}
 HARDENS_WITHIN = timedelta(days=90)  # no printed time before heat is longer; common practice
 COVERING = ("mortar", "screed", "leveller")
 
@@ -70,7 +83,7 @@ def hardening_of(contractor_id: UUID, *, start: date) -> list[Hardening]:
             covered = slot_of(start, embeds[-1].day, embeds[-1].half) + 1
         if covered is not None:
             walk, heat = (covered + math.ceil(hours / HOURS_PER_SLOT) for hours in waits_of(work))
-            assumed = [cure.assumed for cure in work.cures if cure.assumed]
+            assumed = [cure.material for cure in work.cures if cure.assumed]
             found.append(Hardening(job, covered, walk, heat, list(dict.fromkeys(assumed))))
     return found
 
@@ -171,13 +184,55 @@ def jobs_by_name(contractor_id: UUID, *, among: Q | None = None) -> dict[str, Jo
     return {str(job.number): job for job in rows}
 
 
-def called(task: str, jobs: Mapping[str, Job]) -> str:
-    """A task as people call it: the step, and where."""
-    name, step = task.rsplit(" ", 1)
-    job = jobs.get(name.rstrip("+"))
-    if job is None:
-        return task
-    return Sentence(CALLED.get(step, "other work at {street}"), street=job.street)
+def jobs_named(contractor_id: UUID, names: Collection[str]) -> dict[str, Job]:
+    """The jobs with these numbers, closed ones too."""
+    rows = Job.objects.filter(contractor_id=contractor_id, number__in=map(int, names))
+    return {str(job.number): job for job in rows.prefetch_related("rooms").order_by("number")}
+
+
+def names_of(jobs: Mapping[str, Job]) -> Names:
+    """What a problem has numbers for, as people call it: a step and where, or the address."""
+
+    def task(name: str) -> str:
+        number, step = name.rsplit(" ", 1)
+        job = jobs.get(number.rstrip("+"))
+        if job is None:
+            return name
+        return Sentence(CALLED.get(step, "other work at {street}"), street=job.street)
+
+    def job(name: str) -> str:
+        return Sentence("the job at {street}", street=jobs[name].street) if name in jobs else name
+
+    return Names(task=task, job=job, can=CAN.__getitem__)
+
+
+def names_with_waits(contractor_id: UUID, *, start: date) -> Names:
+    """The names of all open jobs; a wait is said of the material in the room that is last."""
+    jobs = jobs_by_name(contractor_id)
+    bookings, spans = _bookings(contractor_id, start)
+    works = {work.job: work for work in _works(contractor_id, jobs, bookings, spans, start)}
+    names = names_of(jobs)
+
+    def waits(link: Link, until: Sentence) -> Sentence:
+        number, step = link.after.rsplit(" ", 1)
+        if number not in works:
+            return IDS.waits(link, until)
+        where = jobs[number].street
+        if step == "grout":
+            return Sentence(
+                "the tiles at {street} can be grouted only from {when}", street=where, when=until
+            )
+        walk, heat = slowest_of(works[number])
+        slowest = walk if step == "tile" else heat
+        assert slowest is not None  # the wait comes from it
+        if slowest.room:
+            where = f"{where} ({slowest.room})"
+        figures = {"material": slowest.material, "where": where, "when": until}
+        if step == "tile":
+            return Sentence("{material} at {where} can be walked on only from {when}", **figures)
+        return Sentence("{material} at {where} takes heat only from {when}", **figures)
+
+    return replace(names, waits=waits)
 
 
 def _crews(
@@ -314,7 +369,10 @@ def _work(
         ago = -slot_of(start, at.day, at.half) - 1
         done = done | {"embed"}
     cures = (
-        tuple(_cure(layer.material, layer.curing, layer.thickness_mm) for layer in covering)
+        tuple(
+            _cure(layer.material, layer.curing, layer.thickness_mm, room=layer.room.name)
+            for layer in covering
+        )
         or usual
     )
     return Work(
@@ -340,12 +398,20 @@ def _usual_mortar(contractor_id: UUID) -> Material | None:
     return max(mortars, key=lambda mortar: _cure(mortar, None, None).heat_after_hours, default=None)
 
 
-def _cure(material: Material, curing: Mapping[str, Any] | None, thickness_mm: float | None) -> Cure:
+def _cure(
+    material: Material,
+    curing: Mapping[str, Any] | None,
+    thickness_mm: float | None,
+    *,
+    room: str = "",
+) -> Cure:
     facts = material_facts(material, curing, thickness_mm=thickness_mm)
     return Cure(
         law=facts.law,
         lowest_c=facts.lowest_c,
         walk_after_hours=facts.walk_after_hours or facts.heat_after_hours,
         heat_after_hours=max(facts.heat_after_hours, facts.drying.hours if facts.drying else 0.0),
-        assumed=material.name if facts.assumed else "",
+        assumed=facts.assumed,
+        material=material.name,
+        room=room,
     )

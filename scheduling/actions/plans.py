@@ -16,9 +16,15 @@ from config.celery import wake
 from config.errors import DomainError
 from config.sentence import Sentence, joined
 from config.tenancy import told
-from jobs.models import Member
+from jobs.models import Job, Member
 from scheduling.actions.crews import HalfDayTaken
-from scheduling.actions.planning_facts import called, jobs_by_name, problem_of
+from scheduling.actions.planning_facts import (
+    jobs_by_name,
+    jobs_named,
+    names_of,
+    names_with_waits,
+    problem_of,
+)
 from scheduling.halfday import zone_named
 from scheduling.models import Booking, Crew, Plan
 from scheduling.planner.format import plan_from, plan_to, problem_from, problem_to
@@ -62,6 +68,26 @@ class Move(NamedTuple):
     to_day: str | None
     to_half: str | None
     because: tuple[str, ...]  # what stands against its old place; empty for what is new
+
+
+class LateJob(NamedTuple):
+    """A job of a proposal that ends late, or is not all planned and counts as ending with it."""
+
+    job_id: str
+    street: str
+    rooms: tuple[str, ...]
+    late_half_days: int
+    because: tuple[str, ...]
+
+
+class NoPlace(NamedTuple):
+    """A task that a proposal has no place for."""
+
+    job_id: str
+    street: str
+    rooms: tuple[str, ...]
+    task: str
+    because: tuple[str, ...]
 
 
 @transaction.atomic
@@ -183,10 +209,10 @@ def differences(row: Plan) -> list[Move]:
     if row.plan is None:
         return []
     problem = problem_from(row.problem)
-    jobs = jobs_by_name(row.contractor_id)
+    jobs = _jobs_in(row, problem)
     schedule = plan_from(row.plan, start=problem.start)
     now = schedule.by_task()
-    why = why_moved(problem, schedule, call=lambda task: called(task, jobs))
+    why = why_moved(problem, schedule, names=names_of(jobs))
     before = (problem.previous or Schedule(bookings=())).by_task()
     moves = []
     for task in problem.tasks:
@@ -203,6 +229,34 @@ def differences(row: Plan) -> list[Move]:
                 )
             )
     return moves
+
+
+def late_jobs(row: Plan) -> list[LateJob]:
+    """Why the jobs are late, or not all of them planned, of which that was found out."""
+    jobs = _jobs_in(row, problem_from(row.problem))
+    return [
+        LateJob(*_who(jobs[each["job"]]), each["late_half_days"], tuple(each["because"]))
+        for each in row.because
+    ]
+
+
+def without_place(row: Plan) -> list[NoPlace]:
+    """The tasks that the plan has no place for, job by job in order of work."""
+    problem = problem_from(row.problem)
+    jobs = _jobs_in(row, problem)
+    found = []
+    for each in (row.plan or {}).get("unplanned", []):
+        name, step = each["task"].rsplit(" ", 1)
+        found.append(NoPlace(*_who(jobs[name]), step, tuple(each["because"])))
+    return found
+
+
+def _jobs_in(row: Plan, problem: Problem) -> dict[str, Job]:
+    return jobs_named(row.contractor_id, [job.id for job in problem.jobs])
+
+
+def _who(job: Job) -> tuple[str, str, tuple[str, ...]]:
+    return str(job.pk), job.street, tuple(room.name for room in job.rooms.all())
 
 
 def _where(problem: Problem, place: Place | None) -> tuple[str | None, str | None, str | None]:
@@ -240,6 +294,7 @@ def solve_plan(plan_id: UUID, *, clock: Callable[[], datetime]) -> bool:
     row = Plan.objects.get(pk=plan_id)
     from scheduling.planner.reasons import why_late  # the solvers load only in workers
     from scheduling.planner.solve import Progress, load, solve
+    from scheduling.planner.unplanned import with_reasons
 
     load()
     problem = problem_from(row.problem)
@@ -266,22 +321,27 @@ def solve_plan(plan_id: UUID, *, clock: Callable[[], datetime]) -> bool:
         stopped=stopped,
         **row.problem["options"],
     )
-    ends = job_ends(problem, solved.plan)
-    late = sorted(
-        (job.weight * (ends[job.id] - job.due_slot), job.id)
+    names = names_with_waits(row.contractor_id, start=problem.start)
+    plan = with_reasons(problem, solved.plan, names=names)
+    ends = job_ends(problem, plan)
+    of = {task.id: task.job for task in problem.tasks}
+    short = {of[each.task] for each in plan.unplanned}
+    worst = sorted(
+        (job.id in short, job.weight * (ends[job.id] - job.due_slot), job.id)
         for job in problem.jobs
-        if ends[job.id] > job.due_slot
+        if job.id in short or ends[job.id] > job.due_slot
     )
     because = [
-        {"job": name, "late_half_days": ends[name] - due, "because": why.because}
-        for name, due, why in (
-            (name, _due(problem, name), why_late(problem, solved.plan, name))
-            for _, name in late[::-1][:EXPLAINED_JOBS]
-        )
+        {
+            "job": name,
+            "late_half_days": ends[name] - _due(problem, name),
+            "because": why_late(problem, plan, name, names=names).because,
+        }
+        for *_, name in worst[::-1][:EXPLAINED_JOBS]
     ]
     done = Plan.objects.filter(pk=plan_id, state="solving").update(
         state="proposed",
-        plan=plan_to(solved.plan, start=problem.start),
+        plan=plan_to(plan, start=problem.start),
         objective=solved.score._asdict()
         | {"late_bound": solved.late_bound, "optimal": solved.optimal},
         because=because,

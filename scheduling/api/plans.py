@@ -42,9 +42,6 @@ class PlanOutput(Output):
         allow_null=True,
         help_text="unplanned, late (weighted half-days), moved, ends; late_bound; optimal.",
     )
-    because = serializers.ListField(
-        child=serializers.DictField(), help_text="Why the latest jobs are late."
-    )
     asked_at = Instant()
     solved_at = Instant(allow_null=True)
     settled_at = Instant(allow_null=True)
@@ -64,16 +61,42 @@ class MoveOutput(Output):
     )
 
 
+class LateJobOutput(Output):
+    job = serializers.UUIDField(source="job_id")
+    street = serializers.CharField()
+    rooms = serializers.ListField(child=serializers.CharField())
+    late_half_days = serializers.IntegerField(
+        help_text="With a task that has no place, a job ends with the plan."
+    )
+    because = serializers.ListField(child=serializers.CharField())
+
+
+class NoPlaceOutput(Output):
+    job = serializers.UUIDField(source="job_id")
+    street = serializers.CharField()
+    rooms = serializers.ListField(child=serializers.CharField())
+    task = serializers.CharField()
+    because = serializers.ListField(child=serializers.CharField())
+
+
 class PlanWithMoves(PlanOutput):
     moves = serializers.SerializerMethodField(help_text="What it changes of today's bookings.")
-    unplanned = serializers.SerializerMethodField()
+    because = serializers.SerializerMethodField(
+        help_text="Why the latest jobs are late, or not all of them has a place."
+    )
+    unplanned = serializers.SerializerMethodField(help_text="What it has no place for.")
 
     @extend_schema_field(MoveOutput(many=True))
     def get_moves(self, plan: Plan) -> list[dict[str, Any]]:
         return list(MoveOutput(plans.differences(plan), many=True).data)
 
+    @extend_schema_field(LateJobOutput(many=True))
+    def get_because(self, plan: Plan) -> list[dict[str, Any]]:
+        return list(LateJobOutput(plans.late_jobs(plan), many=True).data)
+
+    @extend_schema_field(NoPlaceOutput(many=True))
     def get_unplanned(self, plan: Plan) -> list[dict[str, Any]]:
-        return list((plan.plan or {}).get("unplanned", []))
+        return list(NoPlaceOutput(plans.without_place(plan), many=True).data)
 
 
 class PlanList(ListView):

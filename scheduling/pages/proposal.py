@@ -71,7 +71,11 @@ def proposal(request: PageRequest, plan_id: UUID) -> HttpResponse:
         except DomainError as refused:
             form.full_clean()
             form.refuse(refused)
-    changes = _changes(request, row) if row.state == "proposed" else []
+    proposed = row.state == "proposed"
+    changes = _changes(request, row) if proposed else []
+    without_place = plans.without_place(row) if proposed else []
+    late = plans.late_jobs(row) if proposed else []
+    short = {each.job_id for each in without_place}
     context = {
         "here": "plan",
         "plan": row,
@@ -79,8 +83,8 @@ def proposal(request: PageRequest, plan_id: UUID) -> HttpResponse:
         "changes": changes,
         "zone": request.user.contractor.time_zone,
         "objective": row.objective or {},
-        "because": row.because,
-        "unplanned": (row.plan or {}).get("unplanned", []),
+        "without_place": [(each, words.TASKS.get(each.task, each.task)) for each in without_place],
+        "late": [(each, each.job_id in short) for each in late],
         **_table(request, changes),
     }
     status = 422 if form.errors else 200

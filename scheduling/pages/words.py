@@ -13,6 +13,7 @@ from readings.pages.words import STAGES
 from scheduling.models import Layer
 from scheduling.nextthing import NextThing
 from scheduling.waiting import SAYS, Said
+from scheduling.workload import ANY_CREW, CAN
 
 TASKS = {
     "survey": _("survey"),
@@ -25,12 +26,7 @@ TASKS = {
     "energize": _("switch on"),
     "other": _("other work"),
 }
-SKILLS = {
-    "lay": _("prepare and lay"),
-    "mortar": _("work with mortar"),
-    "tile": _("tile and grout"),
-    "electric": _("connect and switch on"),
-}
+SKILLS = {skill: _(can) for skill, can in CAN.items() if skill != ANY_CREW}
 BANDS = {
     "us": _("Us"),
     "mortar": _("Mortar"),

@@ -26,7 +26,6 @@ Table = NDArray[Any]  # a structured array, all its fields int64
 NO_CREW = -1
 UNPLANNED = -1  # for a start slot
 NEVER = 1 << 30  # a slot behind every horizon
-NO_PLACE = "no place was found for it within the plan"
 
 
 def fields(*names: str) -> np.dtype[Any]:
@@ -138,15 +137,14 @@ def places(problem: Problem, plan: Plan) -> Table:
     return table
 
 
-def plan_at(problem: Problem, plan: Plan, table: Table) -> Plan:
-    """The plan with its tasks at the places in `table`; reasons are taken over from `plan`."""
+def plan_at(problem: Problem, table: Table) -> Plan:
+    """The plan with its tasks at the places in `table`."""
     worked = [working_slots(problem, crew) for crew in problem.crews]
     rank = [{slot: rank for rank, slot in enumerate(slots)} for slots in worked]
-    reasons = {unplanned.task: unplanned for unplanned in plan.unplanned}
     bookings, unplanned = [], []
     for task, (crew, start) in zip(problem.tasks, table.tolist(), strict=True):
         if start == UNPLANNED:
-            unplanned.append(reasons.get(task.id, Unplanned(task=task.id, because=(NO_PLACE,))))
+            unplanned.append(Unplanned(task=task.id, because=()))
             continue
         slots: tuple[int, ...] = tuple(range(start, start + task.half_days))
         if crew != NO_CREW and task.half_days:

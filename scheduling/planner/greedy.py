@@ -14,7 +14,6 @@ from scheduling.planner.problem import (
     Problem,
     Task,
     Unplanned,
-    half_day_of,
     in_link_order,
     working_slots,
 )
@@ -95,7 +94,7 @@ class _Decoder:
             self.after[link.before].append((link.after, link.lag_slots))
         self.reserved: dict[str, Booking] = {}
         self.booked: dict[str, Booking] = {}
-        self.unplanned: dict[str, str] = {}
+        self.unplanned: set[str] = set()
         self.latest: dict[str, int] = {}
 
     def plan(self) -> Plan:
@@ -103,25 +102,20 @@ class _Decoder:
         return Plan(
             bookings=tuple(self.booked[task.id] for task in tasks if task.id in self.booked),
             unplanned=tuple(
-                Unplanned(task=task.id, because=(self.unplanned[task.id],))
-                for task in tasks
-                if task.id in self.unplanned
+                Unplanned(task=task.id, because=()) for task in tasks if task.id in self.unplanned
             ),
         )
 
     def reserve_fixed(self) -> None:
-        """Keep the places of the fixed tasks, or say why one has none."""
+        """Keep the places of the fixed tasks as far as they are free."""
         for task in self.problem.tasks:
             if task.fixed is None:
                 continue
-            if reason := self._wrongly_fixed(task, task.fixed):
-                self.unplanned[task.id] = reason
-                continue
-            booking = self._first_end(task, task.fixed.start, crew=task.fixed.crew)
+            booking = None
+            if self._may_be_at(task, task.fixed):
+                booking = self._first_end(task, task.fixed.start, crew=task.fixed.crew)
             if booking is None or booking.start != task.fixed.start:
-                self.unplanned[task.id] = (
-                    f"what it needs is not free {self._on(task.fixed.start)}, where it is fixed"
-                )
+                self.unplanned.add(task.id)
                 continue
             self._take(task, booking)
             self.reserved[task.id] = booking
@@ -134,9 +128,9 @@ class _Decoder:
             was = before.get(task.id)
             if was is None or task.fixed or was.start > self.problem.half_days:
                 continue
-            if (was.crew is not None and was.crew not in self.worked) or self._wrongly_fixed(
-                task, Fixed(crew=was.crew, start=was.start)
-            ):
+            if was.crew is not None and was.crew not in self.worked:
+                continue
+            if not self._may_be_at(task, Fixed(crew=was.crew, start=was.start)):
                 continue
             booking = self._first_end(task, was.start, crew=was.crew)
             if booking and booking.start == was.start:
@@ -145,14 +139,13 @@ class _Decoder:
         self.latest = self._latest_ends()
 
     def place(self, task: Task) -> None:
-        """Book the task where it ends first, or say why it cannot be."""
+        """Book the task where it ends first, if it can be."""
         if task.id in self.unplanned:
             return
-        for before, _ in self.before[task.id]:
-            if before in self.unplanned:
-                self._give_up(task, "")
-                self.unplanned[task.id] = f"it comes after {before}, which is not planned"
-                return
+        if any(before in self.unplanned for before, _ in self.before[task.id]):
+            self._give_up(task)
+            self.unplanned.add(task.id)
+            return
         earliest = max(
             (self.booked[before].end + lag for before, lag in self.before[task.id]), default=0
         )
@@ -162,7 +155,7 @@ class _Decoder:
             self.booked[task.id] = held
             return
         if held:
-            self._give_up(task, f"what comes before it ends later than {self._on(held.start)}")
+            self._give_up(task)
         if task.id in self.unplanned:
             return
         booking = self._first_end(task, earliest)
@@ -173,7 +166,7 @@ class _Decoder:
             self._take(task, booking)
             self.booked[task.id] = booking
         else:
-            self.unplanned[task.id] = self._no_place(task, earliest)
+            self.unplanned.add(task.id)
 
     def _first_end(self, task: Task, earliest: int, *, crew: str | None = None) -> Booking | None:
         """The place from slot `earliest` on that ends first; on `crew` only, if it is given."""
@@ -250,10 +243,10 @@ class _Decoder:
             for slot in range(booking.start, booking.end):
                 left[slot] += amount if back else -amount
 
-    def _give_up(self, task: Task, reason: str) -> None:
+    def _give_up(self, task: Task) -> None:
         """Free the place of a task; one that is fixed has no other."""
         if task.fixed:
-            self.unplanned[task.id] = reason
+            self.unplanned.add(task.id)
         if booking := self.reserved.pop(task.id, None):
             self._take(task, booking, back=True)
 
@@ -265,7 +258,7 @@ class _Decoder:
             behind += [after for after, _ in self.after[name] if after not in behind]
         for name in behind:
             if name in self.reserved:
-                self._give_up(tasks[name], f"{task.id}, which comes before it, cannot end in time")
+                self._give_up(tasks[name])
         self.latest = self._latest_ends()
 
     def _latest_ends(self) -> dict[str, int]:
@@ -281,33 +274,13 @@ class _Decoder:
             starts[task.id] = held.start if held else latest[task.id] - task.half_days
         return latest
 
-    def _wrongly_fixed(self, task: Task, fixed: Fixed) -> str:
-        """Why a task cannot be where it is fixed, whatever else is planned; empty if it can."""
-        crew, start = fixed.crew, fixed.start
-        if task.skill is None and crew:
-            return f"it needs no crew and is fixed on {crew}"
-        if task.skill and crew is None:
-            return "it needs a crew and is fixed without one"
-        if task.skill and crew and task.skill not in self.skills[crew]:
-            return f"it is fixed on {crew}, which cannot {task.skill}"
-        if start < max(task.not_before, 0):
-            return f"it is fixed {self._on(start)}, before it may start"
-        if crew and task.half_days and start not in self.worked[crew]:
-            return f"it is fixed {self._on(start)}, when {crew} does not work"
-        return ""
-
-    def _no_place(self, task: Task, earliest: int) -> str:
-        if task.skill and task.skill not in self.skilled:
-            return f"no crew can {task.skill}"
-        capacity = {pool.id: pool.capacity for pool in self.problem.pools}
-        for pool, amount in task.uses:
-            if amount > capacity[pool]:
-                return f"it needs {amount} {pool} and there are {capacity[pool]}"
-        return (
-            f"it can start {self._on(earliest)} at the earliest, "
-            f"and from then on nothing free is left within the {self.problem.half_days} half-days"
-        )
-
-    def _on(self, slot: int) -> str:
-        day, half = half_day_of(self.problem.start, slot)
-        return f"on {day} {half}"
+    def _may_be_at(self, task: Task, place: Fixed) -> bool:
+        """Whether a task could be there, were nothing else planned."""
+        crew, start = place.crew, place.start
+        if (task.skill is None) != (crew is None) or start < max(task.not_before, 0):
+            return False
+        if crew is None:
+            return True
+        if task.skill not in self.skills[crew]:
+            return False
+        return not task.half_days or start in self.worked[crew]

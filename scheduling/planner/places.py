@@ -1,10 +1,11 @@
 """Where a task can stand while all else stays where it is, and what is against another place."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from config.sentence import Sentence, word
+from config.sentence import Sentence
+from scheduling.planner.names import IDS, Names
 from scheduling.planner.objective import moved
 from scheduling.planner.problem import (
     Booking,
@@ -28,15 +29,10 @@ class Place:
 
 
 class Standing:
-    """A plan as what its bookings hold; each question is about one task, and leaves that out.
+    """A plan as what its bookings hold; each question is about one task, and leaves that out."""
 
-    `call` says how a task is named in the sentences.
-    """
-
-    def __init__(
-        self, problem: Problem, plan: Plan, *, call: Callable[[str], str] = lambda task: task
-    ) -> None:
-        self.problem, self.call = problem, call
+    def __init__(self, problem: Problem, plan: Plan, *, names: Names = IDS) -> None:
+        self.problem, self.names = problem, names
         self.tasks = {task.id: task for task in problem.tasks}
         self.crews = {crew.id: crew for crew in problem.crews}
         self.works = {crew.id: working_slots(problem, crew) for crew in problem.crews}
@@ -81,7 +77,7 @@ class Standing:
         if asked.skill is not None:
             able = [each.id for each in self.problem.crews if asked.skill in each.skills]
         found: list[Place] = []
-        earliest, latest = self._bounds(asked)
+        earliest, latest = self.earliest(asked), self._latest(asked)
         for name in able:
             every = range(self.problem.half_days + 1) if name is None else self.works[name]
             starts = [slot for slot in every if earliest <= slot <= latest]
@@ -115,11 +111,13 @@ class Standing:
         if task.skill is None:
             if crew is None:
                 return ""
-            return Sentence("{task} needs no crew", task=self.call(task.id))
-        if crew is None or crew not in self.crews:
+            return Sentence("{task} needs no crew", task=self.names.task(task.id))
+        if crew is None:
+            return Sentence("{task} needs a crew", task=self.names.task(task.id))
+        if crew not in self.crews:
             return Sentence("there is no crew {crew}", crew=crew)
         if task.skill not in self.crews[crew].skills:
-            return Sentence("{crew} cannot {skill}", crew=crew, skill=word(task.skill))
+            return Sentence("{crew} cannot {skill}", crew=crew, skill=self.names.can(task.skill))
         if task.half_days and start not in self.rank[crew]:
             return Sentence("{crew} does not work on {when}", crew=crew, when=self._at(start))
         return ""
@@ -129,7 +127,7 @@ class Standing:
         if start < task.not_before:
             yield Sentence(
                 "{task} may not start before {when}",
-                task=self.call(task.id),
+                task=self.names.task(task.id),
                 when=self._at(task.not_before),
             )
         for before, lag in self.before[task.id]:
@@ -137,7 +135,7 @@ class Standing:
             if booking and start < booking.end + lag:
                 yield Sentence(
                     "{task} comes first, and lets it start on {when}",
-                    task=self.call(before),
+                    task=self.names.task(before),
                     when=self._at(booking.end + lag),
                 )
         for after, lag in self.after[task.id]:
@@ -145,7 +143,7 @@ class Standing:
             if booking and booking.start < end + lag:
                 yield Sentence(
                     "{task} is booked on {when}, and this has to end before {before}",
-                    task=self.call(after),
+                    task=self.names.task(after),
                     when=self._at(booking.start),
                     before=self._at(booking.start - lag),
                 )
@@ -155,7 +153,7 @@ class Standing:
                 yield Sentence(
                     "{crew} has {task} on {when}",
                     crew=place.crew,
-                    task=self.call(holder),
+                    task=self.names.task(holder),
                     when=self._at(slot),
                 )
         yield from self._tools_out(task, start, end)
@@ -173,16 +171,22 @@ class Standing:
                     yield Sentence("every {pool} is out on {when}", pool=pool, when=self._at(slot))
                     break
 
-    def _bounds(self, task: Task) -> tuple[int, int]:
-        """Between which slots it can start, as far as release and links go."""
-        earliest, latest = max(task.not_before, 0), NEVER
-        for before, lag in self.before[task.id]:
-            if booking := self.booked.get(before):
-                earliest = max(earliest, booking.end + lag)
+    def earliest(self, task: Task) -> int:
+        """The slot from which on it can start, as far as release and links go."""
+        waits = [
+            booking.end + lag
+            for before, lag in self.before[task.id]
+            if (booking := self.booked.get(before))
+        ]
+        return max([task.not_before, 0, *waits])
+
+    def _latest(self, task: Task) -> int:
+        """The last slot in which it can start, as far as links go."""
+        latest = NEVER
         for after, lag in self.after[task.id]:
             if booking := self.booked.get(after):
                 latest = min(latest, booking.start - lag - task.half_days)
-        return earliest, latest
+        return latest
 
     def _at(self, slot: int) -> Sentence:
         return said_with_weekday(self.problem.start, slot)
@@ -192,11 +196,9 @@ def ends_after(problem: Problem) -> Sentence:
     return Sentence("the plan ends after {half_days} half-days", half_days=problem.half_days)
 
 
-def why_moved(
-    problem: Problem, plan: Plan, *, call: Callable[[str], str] = lambda task: task
-) -> dict[str, tuple[str, ...]]:
+def why_moved(problem: Problem, plan: Plan, *, names: Names = IDS) -> dict[str, tuple[str, ...]]:
     """By task that is not where it was in the previous plan: what was against that."""
-    standing = Standing(problem, plan, call=call)
+    standing = Standing(problem, plan, names=names)
     before = (problem.previous or Plan(bookings=())).by_task()
     return {
         task: standing.against(task, before[task].crew, before[task].start)

@@ -155,12 +155,6 @@ def half_day_of(start: date, slot: int) -> tuple[date, Half]:
     return start + timedelta(days=slot // 2), "pm" if slot % 2 else "am"
 
 
-def said_half_day(start: date, slot: int) -> Sentence:
-    """Such as `2027-03-05 am`."""
-    day, half = half_day_of(start, slot)
-    return Sentence("{day} pm", day=day) if half == "pm" else Sentence("{day} am", day=day)
-
-
 def said_with_weekday(start: date, slot: int) -> Sentence:
     """Such as `Fri 2027-03-05 am`."""
     day, half = half_day_of(start, slot)

@@ -9,8 +9,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 
-from config.sentence import Sentence, joined, word
+from config.sentence import Sentence
 from scheduling.planner.greedy import greedy
+from scheduling.planner.names import IDS, Names
 from scheduling.planner.objective import job_ends
 from scheduling.planner.places import ends_after
 from scheduling.planner.problem import (
@@ -22,7 +23,7 @@ from scheduling.planner.problem import (
     Problem,
     Task,
     in_link_order,
-    said_half_day,
+    said_with_weekday,
     working_slots,
 )
 from scheduling.planner.solve import solve
@@ -50,17 +51,20 @@ class _Constraint:
     held: tuple[Booking, ...] = ()
 
 
-def why_late(problem: Problem, plan: Plan, job: str) -> Reason:
+def why_late(problem: Problem, plan: Plan, job: str, *, names: Names = IDS) -> Reason:
     """The constraints that make the job late or leave tasks of it unplanned."""
     alone = _alone(problem, plan, job)
     now = _badness(alone, job)
-    others = list(_other_jobs(problem, plan, job))
+    others = list(_other_jobs(problem, plan, job, names))
     helpful = list(_helpful(alone, others, job, now))
-    for constraint in _constraints(problem, plan, job):
+    own = list(_constraints(problem, plan, job, names))
+    for constraint in own:
         helpful += _helpful(alone, [constraint], job, now)
     helpful.sort(key=lambda pair: -pair[0])
+    candidates = [constraint for _, constraint in helpful]
+    candidates += [constraint for constraint in own if constraint not in candidates]
     needed: list[_Constraint] = []
-    for _, constraint in helpful:
+    for constraint in candidates:
         if _badness(_without(alone, needed), job) == 0:
             break
         if _badness(_without(alone, [*needed, constraint]), job) < _badness(
@@ -190,34 +194,36 @@ def _least(alone: Problem, needed: list[_Constraint], job: str) -> str:
         return Sentence("even without these, not all of its tasks find a place")
     return Sentence(
         "its own work and waits take until {when} even without anything else in the way",
-        when=said_half_day(alone.start, max(0, job_ends(freed, plan)[job] - 1)),
+        when=said_with_weekday(alone.start, max(0, job_ends(freed, plan)[job] - 1)),
     )
 
 
-def _constraints(problem: Problem, plan: Plan, job: str) -> Iterator[_Constraint]:
+def _constraints(problem: Problem, plan: Plan, job: str, names: Names) -> Iterator[_Constraint]:
     mine = [task for task in problem.tasks if task.job == job]
-    yield from _waits(problem, plan, {task.id for task in mine})
-    yield from _releases(problem, mine)
-    yield from _leave(problem, plan, mine)
-    yield from _skills(problem, mine)
+    yield from _waits(problem, plan, {task.id for task in mine}, names)
+    yield from _releases(problem, mine, names)
+    yield from _leave(problem, plan, mine, names)
+    yield from _skills(problem, mine, names)
     yield _Constraint(
         ends_after(problem),
         lambda p: replace(p, half_days=p.half_days + MORE_HALF_DAYS),
     )
 
 
-def _waits(problem: Problem, plan: Plan, mine: set[str]) -> Iterator[_Constraint]:
+def _waits(problem: Problem, plan: Plan, mine: set[str], names: Names) -> Iterator[_Constraint]:
     booked = plan.by_task()
     for link in problem.links:
         if not link.lag_slots or not {link.before, link.after} <= mine:
             continue
-        figures = {"after": link.after, "hours": f"{link.lag_hours:g}", "before": link.before}
-        sentence = Sentence("{after} has to wait {hours} h behind {before}", **figures)
         if before := booked.get(link.before):
+            until = said_with_weekday(problem.start, before.end + link.lag_slots)
+            sentence = names.waits(link, until)
+        else:
             sentence = Sentence(
-                "{after} has to wait {hours} h behind {before}, until {when}",
-                **figures,
-                when=said_half_day(problem.start, before.end + link.lag_slots),
+                "{after} has to wait {hours} h behind {before}",
+                after=names.task(link.after),
+                hours=f"{link.lag_hours:g}",
+                before=names.task(link.before),
             )
 
         def relax(p: Problem, link: object = link) -> Problem:
@@ -231,14 +237,14 @@ def _waits(problem: Problem, plan: Plan, mine: set[str]) -> Iterator[_Constraint
         yield _Constraint(sentence, relax)
 
 
-def _releases(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
+def _releases(problem: Problem, mine: list[Task], names: Names) -> Iterator[_Constraint]:
     for task in mine:
         if task.not_before > 0:
             yield _Constraint(
                 Sentence(
                     "{task} may not start before {when}",
-                    task=task.id,
-                    when=said_half_day(problem.start, task.not_before),
+                    task=names.task(task.id),
+                    when=said_with_weekday(problem.start, task.not_before),
                 ),
                 _changed_task(task.id, not_before=0),
             )
@@ -246,14 +252,14 @@ def _releases(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
             yield _Constraint(
                 Sentence(
                     "{task} is fixed on {when}",
-                    task=task.id,
-                    when=said_half_day(problem.start, task.fixed.start),
+                    task=names.task(task.id),
+                    when=said_with_weekday(problem.start, task.fixed.start),
                 ),
                 _changed_task(task.id, fixed=None),
             )
 
 
-def _leave(problem: Problem, plan: Plan, mine: list[Task]) -> Iterator[_Constraint]:
+def _leave(problem: Problem, plan: Plan, mine: list[Task], names: Names) -> Iterator[_Constraint]:
     wanted = _wanted(problem, plan, mine)
     for crew in problem.crews:
         skills = sorted({task.skill for task in mine if task.skill} & crew.skills)
@@ -266,19 +272,21 @@ def _leave(problem: Problem, plan: Plan, mine: list[Task]) -> Iterator[_Constrai
             present = working_slots(problem, replace(crew, away=crew.away - gone))
             if not skills or not gone & set(present):
                 continue
-            able = [other.id for other in problem.crews if set(skills) & other.skills]
+            others = frozenset[str]().union(
+                *(other.skills for other in problem.crews if other.id != crew.id)
+            )
+            alone = [task.skill for task in mine if task.skill in crew.skills - others]
             figures = {
                 "crew": crew.id,
-                "first": said_half_day(problem.start, first),
-                "last": said_half_day(problem.start, last),
+                "first": said_with_weekday(problem.start, first),
+                "last": said_with_weekday(problem.start, last),
             }
-            sentence = Sentence("crew {crew} is away from {first} until {last}", **figures)
-            if len(able) == 1:
+            sentence = Sentence("{crew} is away from {first} until {last}", **figures)
+            if alone and alone[0]:
                 sentence = Sentence(
-                    "crew {crew}, the only one that can {skills}, is away from {first} until "
-                    "{last}",
+                    "{crew}, the only one that can {skill}, is away from {first} until {last}",
                     **figures,
-                    skills=joined(map(word, skills), ", "),
+                    skill=names.can(alone[0]),
                 )
             yield _Constraint(sentence, _back_at_work(crew.id, gone))
 
@@ -292,7 +300,7 @@ def _stretches(slots: list[int]) -> Iterator[tuple[int, int]]:
             first = None
 
 
-def _other_jobs(problem: Problem, plan: Plan, job: str) -> Iterator[_Constraint]:
+def _other_jobs(problem: Problem, plan: Plan, job: str, names: Names) -> Iterator[_Constraint]:
     """The bookings of another job on crews, or with tools, while this one could use them."""
     of = {task.id: task for task in problem.tasks}
     wanted = _wanted(problem, plan, [task for task in problem.tasks if task.job == job])
@@ -306,7 +314,7 @@ def _other_jobs(problem: Problem, plan: Plan, job: str) -> Iterator[_Constraint]
         ):
             found.setdefault(task.job, []).append(booking)
     for other, bookings in found.items():
-        yield _Constraint(_held(problem, other, bookings), held=tuple(bookings))
+        yield _Constraint(_held(problem, names.job(other), bookings), held=tuple(bookings))
 
 
 def _wanted(problem: Problem, plan: Plan, mine: list[Task]) -> dict[str | None, tuple[int, int]]:
@@ -336,16 +344,17 @@ def _wanted(problem: Problem, plan: Plan, mine: list[Task]) -> dict[str | None, 
 
 
 def _held(problem: Problem, job: str, bookings: list[Booking]) -> Sentence:
-    crews = sorted({booking.crew for booking in bookings if booking.crew})
-    figures: dict[str, object] = {
-        "job": job,
-        "first": said_half_day(problem.start, min(booking.start for booking in bookings)),
-        "last": said_half_day(problem.start, max(booking.end for booking in bookings) - 1),
-    }
-    if not crews:
-        return Sentence("{job} holds a tool between {first} and {last}", **figures)
-    figures["crews"] = ", ".join(crews)
-    return Sentence("{job} holds crew {crews} between {first} and {last}", **figures)
+    """What the bookings hold: their crews, or else their tools."""
+    of = {task.id: task for task in problem.tasks}
+    crews = {booking.crew for booking in bookings if booking.crew}
+    tools = {pool for booking in bookings for pool, _ in of[booking.task].uses}
+    return Sentence(
+        "{job} holds {things} between {first} and {last}",
+        job=job,
+        things=", ".join(sorted(crews or tools)),
+        first=said_with_weekday(problem.start, min(booking.start for booking in bookings)),
+        last=said_with_weekday(problem.start, max(booking.end for booking in bookings) - 1),
+    )
 
 
 def _gone(alone: Problem, bookings: list[Booking]) -> Problem:
@@ -363,15 +372,15 @@ def _gone(alone: Problem, bookings: list[Booking]) -> Problem:
     )
 
 
-def _skills(problem: Problem, mine: list[Task]) -> Iterator[_Constraint]:
+def _skills(problem: Problem, mine: list[Task], names: Names) -> Iterator[_Constraint]:
     for skill in sorted({task.skill for task in mine if task.skill}):
         able = [crew.id for crew in problem.crews if skill in crew.skills]
         if len(able) == len(problem.crews) or not problem.crews:
             continue
-        sentence = Sentence("no crew can {skill}", skill=word(skill))
+        sentence = Sentence("no crew can {skill}", skill=names.can(skill))
         if able:
             sentence = Sentence(
-                "only {crews} can {skill}", crews=", ".join(able), skill=word(skill)
+                "only {crews} can {skill}", crews=", ".join(able), skill=names.can(skill)
             )
 
         def relax(p: Problem, skill: str = skill) -> Problem:

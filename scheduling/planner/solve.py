@@ -33,6 +33,7 @@ from scheduling.planner.reinsertion import (
     keep_if_best,
     search,
 )
+from scheduling.planner.unplanned import with_reasons
 
 LATE = 500  # what a weighted half-day late costs a search, in half-days of job ends
 WARMEST, COLDEST = 0.4, 0.005  # temperature of the annealing, in weighted half-days late
@@ -106,7 +107,7 @@ def solve(
     if found := violations(problem, plan):
         raise AssertionError(f"the search made a plan that breaks its rules: {found[:3]}")
     return Solved(
-        plan=plan,
+        plan=with_reasons(problem, plan),
         score=score(problem, plan),
         late_bound=best.late_bound,
         optimal=best.proven,
@@ -185,7 +186,7 @@ class _Best:
         budget: Budget,
         report: Callable[[Progress], None],
     ) -> None:
-        self.problem, self.first, self.cap = problem, first, cap
+        self.problem, self.cap = problem, cap
         self.budget, self.report = budget, report
         self.lock = threading.Lock()
         self.places = places(problem, first)
@@ -208,7 +209,7 @@ class _Best:
 
     @property
     def plan(self) -> Plan:
-        return plan_at(self.problem, self.first, self.places)
+        return plan_at(self.problem, self.places)
 
 
 class _Run:

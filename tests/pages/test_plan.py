@@ -101,7 +101,7 @@ def test_a_refused_move_offers_the_nearest_places_to_press(office, north, job, r
     refused = office.post(address, given)
     assert refused.status_code == 422
     said = words(refused)
-    assert "embed at 14 Mill Lane is booked on" in said
+    assert "cover with mortar at 14 Mill Lane is booked on" in said
     assert "Nearest possible" in said
     offered = dict(
         re.findall(

@@ -8,6 +8,7 @@ import pytest
 from django.db import connection
 from django.db.models import F
 
+from jobs.models import Job
 from scheduling import tasks
 from scheduling.actions import plans
 from scheduling.models import Booking, Crew, Plan
@@ -16,6 +17,7 @@ from tests.factories import (
     BookingFactory,
     CrewAbsenceFactory,
     CrewFactory,
+    LayerFactory,
     MaterialFactory,
     RoomFactory,
 )
@@ -158,6 +160,65 @@ def test_a_pinned_booking_stays_where_the_office_put_it(api, olive, alder, job):
     kept = Booking.objects.get(task="lay", cancelled_at=None)
     assert (kept.pk, kept.day, kept.half) == (pinned.pk, day, "pm")
     assert Booking.objects.filter(task="prepare").latest("day").day <= day
+
+
+def test_a_late_job_names_its_mortar_room_and_crew_in_words(api, olive, alder, real_today):
+    """The mortar hardens for days, and the only crew that can tile is away around then."""
+    mortar = MaterialFactory(contractor=alder, name="Quick mortar")
+    room = RoomFactory(
+        contractor=alder,
+        name="Bathroom",
+        job__due_on=real_today + timedelta(days=7),
+        job__street="9 Elm Road",
+    )
+    LayerFactory(contractor=alder, room=room, material=mortar)
+    works = {"works": EVERY_DAY}
+    CrewFactory(contractor=alder, name="North", skills=["lay", "mortar", "electric"], **works)
+    tilers = CrewFactory(contractor=alder, name="South", skills=["lay", "tile"], **works)
+    for days in range(3, 13):
+        for half in ("am", "pm"):
+            CrewAbsenceFactory(
+                contractor=alder, crew=tilers, day=real_today + timedelta(days=days), half=half
+            )
+    plan_id = api(olive).post(PLANS, {"seconds": 1}).json()["id"]
+    assert tasks.solve_plan(plan_id)
+    (late,) = api(olive).get(f"{PLANS}{plan_id}/").json()["because"]
+    assert (late["job"], late["street"]) == (str(room.job_id), "9 Elm Road")
+    assert late["rooms"] == ["Bathroom"]
+    assert late["late_half_days"] > 0
+    first, last = (real_today + timedelta(days=days) for days in (3, 12))
+    said = f"from {first:%a} {first} am until {last:%a} {last} pm"
+    assert f"South, the only one that can tile and grout, is away {said}" in late["because"]
+    assert any(
+        said.startswith("Quick mortar at 9 Elm Road (Bathroom) takes heat only from ")
+        for said in late["because"]
+    )
+
+
+def test_a_task_without_a_place_says_so_in_words(api, olive, job, alder):
+    """Without a due date a job is never late, but its tasks still have no place."""
+    Crew.objects.update(skills=["lay", "mortar", "electric"])
+    plan_id = api(olive).post(PLANS, {"seconds": 1}).json()["id"]
+    assert tasks.solve_plan(plan_id)
+    shown = api(olive).get(f"{PLANS}{plan_id}/").json()
+    assert [each["task"] for each in shown["unplanned"]] == [
+        *("tile", "grout", "connect", "energize")
+    ]
+    assert {each["street"] for each in shown["unplanned"]} == {"14 Mill Lane"}
+    assert [each["because"] for each in shown["unplanned"]][:2] == [
+        ["no crew can tile and grout"],
+        ["it comes after tile at 14 Mill Lane, which has no place"],
+    ]
+    (why,) = shown["because"]
+    assert why["job"] == str(job.pk)
+    assert why["because"] == ["no crew can tile and grout"]
+
+
+def test_a_plan_can_still_be_read_when_its_job_is_closed(api, olive, proposed, job, alder):
+    api(olive).post(f"{PLANS}{proposed}/accept/")
+    Job.objects.filter(pk=job.pk).update(closed_at=NOW)
+    moves = api(olive).get(f"{PLANS}{proposed}/").json()["moves"]
+    assert {move["job"] for move in moves} == {str(job.pk)}
 
 
 def test_the_picture_names_crews_and_what_hardens(api, olive, proposed):

@@ -95,7 +95,7 @@ def test_mortar_that_still_hardens_is_in_the_way(north, job):
     (embed,) = booked(north, job, "embed", on(0))
     (tile,) = booked(north, job, "tile", on(8))
     said = refusal(tile, north, 0, "pm")
-    assert "embed at 14 Mill Lane comes first, and lets it start on" in said.because[0]
+    assert "cover with mortar at 14 Mill Lane comes first, and lets it start on" in said.because[0]
     first = said.nearest[0]
     assert first.day > embed.day + timedelta(days=1)
     assert move(tile, north, (first.day - MONDAY).days, first.half)
@@ -141,7 +141,7 @@ def test_who_cannot_or_is_away_is_named_and_others_are_offered(north, job, alder
     (embed,) = booked(north, job, "embed", on(0))
     tilers = CrewFactory(contractor=alder, name="Tilers", skills=["tile"])
     said = refusal(embed, tilers, 0)
-    assert said.because == ("Tilers cannot mortar",)
+    assert said.because == ("Tilers cannot work with mortar",)
     assert {near.crew for near in said.nearest} == {"North"}
     CrewAbsenceFactory(contractor=alder, crew=north, day=on(1)[0], half="am")
     assert refusal(embed, north, 1).because == ("North does not work on Tue 2027-03-16 am",)

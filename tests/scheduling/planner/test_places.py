@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from scheduling.planner.check import violations
 from scheduling.planner.greedy import greedy
+from scheduling.planner.names import Names
 from scheduling.planner.places import Standing, why_moved
 from scheduling.planner.problem import Booking, Plan
 
@@ -53,7 +54,7 @@ def test_the_plan_itself_holds():
         ("grout", "b", 16, "b does not work on Tue 2027-03-09 am"),
         ("embed", "b", 2, "b cannot lay"),
         ("embed", "z", 2, "there is no crew z"),
-        ("embed", None, 2, "there is no crew None"),
+        ("embed", None, 2, "embed needs a crew"),
         ("visit", "a", 2, "visit needs no crew"),
         ("tile", "b", 2, "tile may not start before Tue 2027-03-02 pm"),
         ("tile", "b", 4, "embed comes first, and lets it start on Wed 2027-03-03 pm"),
@@ -80,7 +81,7 @@ def test_the_nearest_places_are_before_and_after_on_each_crew():
 
 
 def test_tasks_are_called_as_asked():
-    standing = Standing(ASKED, PLAN, call=lambda name: f"the {name}")
+    standing = Standing(ASKED, PLAN, names=Names(task=lambda name: f"the {name}"))
     assert standing.against("tile", "b", 4)[0].startswith("the embed comes first")
 
 

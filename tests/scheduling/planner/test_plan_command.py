@@ -152,7 +152,7 @@ def test_a_wrong_problem_is_refused_in_a_sentence(tmp_path, change, sentence):
         (set_to(["crews"], []), "no crew can lay"),
         (
             set_to(["tasks", 0, "fixed"], {"crew": "a", "start": ["2028-03-04", "am"]}),
-            "it is fixed on 2028-03-04 am, when a does not work",
+            "it is fixed on Sat 2028-03-04 am, and a does not work on Sat 2028-03-04 am",
         ),
         (set_to(["half_days"], 4), "nothing free is left within the 4 half-days"),
     ],
