@@ -141,7 +141,7 @@ def heatable(
     a polyline. A doorway is a stretch ((x, y), (x, y)) of wall that stands open to a heated
     neighbour: there the floor counts up to the outline, and the margin is kept from its jambs.
     Arcs are drawn outside the true arc with `quad_segs` chords a quarter, so that a margin is
-    never too small. Nothing left is an area of 0, not an error.
+    never too small. Nothing left is an area of 0 and a note, not an error.
 
     Raises UnusableOutline (outline or keep-out) or UnusableMargin.
     """
@@ -178,6 +178,8 @@ def heatable(
 
     zones += margins
     left = _floor_only(floor.difference(unary_union([zone for *_, zone in zones])))
+    if left.is_empty:
+        notes.append("Margins and keep-outs leave no heatable floor: check their figures.")
     return HeatableArea(
         floor_m2=floor.area / 1e6,
         area_m2=left.area / 1e6,

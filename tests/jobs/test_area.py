@@ -178,6 +178,13 @@ def test_margins_that_leave_nothing_leave_nothing():
     assert sum(part.area_m2 for part in area.excluded) == pytest.approx(7.2)
 
 
+def test_an_area_of_nothing_says_what_to_check():
+    square = [(0, 0), (2000, 0), (2000, 2000), (0, 2000)]
+    area = heatable(square, wall_margin_mm=1000, keep_out_margin_mm=50)
+    assert area.notes == ("Margins and keep-outs leave no heatable floor: check their figures.",)
+    assert heatable(square, wall_margin_mm=900, keep_out_margin_mm=50).notes == ()
+
+
 def test_a_keep_out_through_the_wall_counts_inside_and_is_told():
     area = heatable(
         ROOM,
