@@ -135,15 +135,19 @@ def parse_room(data: Mapping[str, Any]) -> Room:
     """
     if not isinstance(data, Mapping):
         raise UnusableRoom("A room is an object with named parts.", pointer="#")
-    margins = {**MARGINS_MM, **{k: _number(v, "#/margins_mm") for k, v in _margins(data)}}
+    margins = {**MARGINS_MM, **_margins(data)}
     try:
-        outline = checked(_have(data, "outline"))
+        outline = checked(_list(_have(data, "outline"), "#/outline"))
         keep_outs = tuple(
-            _keep_out(entry, at, margins) for at, entry in enumerate(data.get("keep_outs", ()))
+            _keep_out(entry, at, margins)
+            for at, entry in enumerate(_list(data.get("keep_outs", ()), "#/keep_outs"))
         )
     except UnusableOutline as fault:
         raise UnusableRoom(fault.detail, pointer=fault.pointer) from fault
-    elements = tuple(_element(entry, at) for at, entry in enumerate(_have(data, "elements")))
+    entries = _list(_have(data, "elements"), "#/elements")
+    elements = tuple(_element(entry, at) for at, entry in enumerate(entries))
+    if not elements:
+        raise UnusableRoom("There is no element to lay: list at least one.", pointer="#/elements")
     may_use = int(_number(data.get("may_use", 1), "#/may_use"))
     if may_use < 1:
         raise UnusableRoom("At least one element must be allowed.", pointer="#/may_use")
@@ -152,7 +156,8 @@ def parse_room(data: Mapping[str, Any]) -> Room:
         outline=outline.points,
         keep_outs=keep_outs,
         joints=tuple(
-            points_of(joint, f"#/joints/{at}") for at, joint in enumerate(data.get("joints", ()))
+            points_of(joint, f"#/joints/{at}")
+            for at, joint in enumerate(_list(data.get("joints", ()), "#/joints"))
         ),
         margins_mm=tuple(sorted(margins.items())),
         control=point_of(_have(data, "control"), "#/control"),
@@ -161,7 +166,8 @@ def parse_room(data: Mapping[str, Any]) -> Room:
         may_use=may_use,
         elements=elements,
         doorways=tuple(
-            points_of(ends, f"#/doorways/{at}") for at, ends in enumerate(data.get("doorways", ()))
+            points_of(ends, f"#/doorways/{at}")
+            for at, ends in enumerate(_list(data.get("doorways", ()), "#/doorways"))
         ),
     )
 
@@ -175,16 +181,32 @@ def point_of(value: object, pointer: str) -> Point:
 
 def points_of(value: object, pointer: str, *, least: int = 2) -> tuple[Point, ...]:
     """Read a list of points; raises UnusableRoom if it has fewer than `least`."""
-    if isinstance(value, (str, bytes)) or not isinstance(value, Sequence) or len(value) < least:
+    points = _list(value, pointer)
+    if len(points) < least:
         raise UnusableRoom(f"At least {least} points are needed.", pointer=pointer)
-    return tuple(point_of(point, f"{pointer}/{at}") for at, point in enumerate(value))
+    return tuple(point_of(point, f"{pointer}/{at}") for at, point in enumerate(points))
 
 
-def _margins(data: Mapping[str, Any]) -> Sequence[tuple[str, Any]]:
+def _list(value: object, pointer: str) -> Sequence[Any]:
+    if isinstance(value, (str, bytes)) or not isinstance(value, Sequence):
+        raise UnusableRoom("A list is needed.", pointer=pointer)
+    return value
+
+
+def _margins(data: Mapping[str, Any]) -> dict[str, float]:
     given = data.get("margins_mm", {})
     if not isinstance(given, Mapping):
         raise UnusableRoom("Margins are named distances.", pointer="#/margins_mm")
-    return tuple(given.items())
+    return {kind: _margin(mm, f"#/margins_mm/{kind}") for kind, mm in given.items()}
+
+
+def _margin(value: object, pointer: str) -> float:
+    mm = _number(value, pointer)
+    if mm < 0:
+        raise UnusableRoom(
+            f"A margin is a distance of 0 mm or more, not {mm:g} mm.", pointer=pointer
+        )
+    return mm
 
 
 def _keep_out(entry: object, at: int, margins: Mapping[str, float]) -> KeepOut:
@@ -192,11 +214,11 @@ def _keep_out(entry: object, at: int, margins: Mapping[str, float]) -> KeepOut:
     if not isinstance(entry, Mapping) or "outline" not in entry:
         raise UnusableRoom("A keep-out has a kind and an outline.", pointer=pointer)
     kind = entry.get("kind", "other")
-    if kind not in margins:
+    if kind not in tuple(margins):  # whatever JSON gave, hashable or not
         raise UnusableRoom(f"There is no margin for “{kind}”.", pointer=f"{pointer}/kind")
-    shape = checked(entry["outline"], pointer=f"{pointer}/outline")
+    shape = checked(_list(entry["outline"], f"{pointer}/outline"), pointer=f"{pointer}/outline")
     own = entry.get("margin_mm")
-    mm = margins[kind] if own is None else _number(own, f"{pointer}/margin_mm")
+    mm = margins[kind] if own is None else _margin(own, f"{pointer}/margin_mm")
     return KeepOut(outline=shape.points, kind=kind, margin_mm=mm)
 
 

@@ -10,6 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from jobs.laying.lay import NothingToLay, lay
 from jobs.laying.plan import dump_plan
 from jobs.laying.problem import UnusableRoom, parse_room
+from jobs.outline import checked, unit_doubt
 
 
 class Command(BaseCommand):
@@ -21,13 +22,21 @@ class Command(BaseCommand):
         parser.add_argument("plan", type=Path, help="where to write the plan")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if not options["plan"].parent.is_dir():
+            raise CommandError(f"There is no folder {options['plan'].parent} for the plan.")
         try:
             room = parse_room(json.loads(options["room"].read_text(encoding="utf-8")))
-            plan = lay(room)
         except OSError as fault:
             raise CommandError(f"{options['room']}: {fault.strerror}.") from fault
-        except json.JSONDecodeError as fault:
+        except (UnicodeDecodeError, json.JSONDecodeError) as fault:
             raise CommandError(f"{options['room']} is not JSON: {fault}.") from fault
-        except (NothingToLay, UnusableRoom) as refused:
-            raise CommandError(refused.detail) from refused
+        except UnusableRoom as refused:
+            raise CommandError(f"{refused.pointer}: {refused.detail}") from refused
+        doubt = unit_doubt(checked(room.outline))
+        try:
+            plan = lay(room)
+        except NothingToLay as refused:
+            raise CommandError(f"{refused.detail} {doubt or ''}".strip()) from refused
         options["plan"].write_text(json.dumps(dump_plan(plan)) + "\n", encoding="utf-8")
+        if doubt:
+            self.stderr.write(doubt)

@@ -27,9 +27,11 @@ def test_it_writes_a_plan_that_the_check_accepts(tmp_path):
     [
         bare_room(outline=[[0, 0], [700, 0], [700, 700], [0, 700]], control=[350, 0]),
         bare_room(outline=[[0, 0], [1, 1]]),
+        bare_room(elements=[]),
+        bare_room(margins_mm={"wall": -5}),
         "no json",
     ],
-    ids=["too small", "no outline", "no json"],
+    ids=["too small", "no outline", "no elements", "negative margin", "no json"],
 )
 def test_without_a_plan_it_says_one_sentence_and_writes_nothing(tmp_path, data):
     room, out = written(tmp_path, data), tmp_path / "plan.json"
@@ -38,3 +40,31 @@ def test_without_a_plan_it_says_one_sentence_and_writes_nothing(tmp_path, data):
     assert str(refused.value).count("\n") == 0
     assert str(refused.value).endswith(".")
     assert not out.exists()
+
+
+def test_what_cannot_be_used_is_named_by_its_place(tmp_path):
+    room = written(tmp_path, bare_room(cold_lead_mm="3000"))
+    with pytest.raises(CommandError, match=r"^#/cold_lead_mm: A finite number is needed\.$"):
+        call_command("lay", room, tmp_path / "plan.json")
+
+
+def test_a_room_that_is_not_text_and_a_plan_without_a_folder_are_refused(tmp_path):
+    room = tmp_path / "room.json"
+    room.write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(CommandError, match="is not JSON"):
+        call_command("lay", room, tmp_path / "plan.json")
+    with pytest.raises(CommandError, match="There is no folder"):
+        call_command("lay", written(tmp_path, bare_room()), tmp_path / "nowhere" / "plan.json")
+
+
+def test_a_room_in_inches_is_refused_with_the_question_that_helps(tmp_path):
+    inches = bare_room(outline=[[0, 0], [95, 0], [95, 118], [0, 118]], control=[47, 0])
+    with pytest.raises(CommandError, match=r"Were inches meant\? Then it is 2\.41 m by 3\.00 m\."):
+        call_command("lay", written(tmp_path, inches), tmp_path / "plan.json")
+
+
+def test_a_room_of_an_odd_size_is_laid_and_asked_about(tmp_path, capsys):
+    hall = bare_room(outline=[[0, 0], [16000, 0], [16000, 1000], [0, 1000]], control=[1000, 0])
+    call_command("lay", written(tmp_path, hall), tmp_path / "plan.json")
+    assert "16.00 m. Is that right?" in capsys.readouterr().err
+    assert (tmp_path / "plan.json").exists()

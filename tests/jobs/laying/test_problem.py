@@ -60,6 +60,17 @@ def test_a_pass_of_a_mat_is_a_run_and_its_half_turn():
         ({"elements": [{**cables()[0], "wire_mm": -1}]}, "#/elements/0/wire_mm"),
         ({"elements": [{**cables()[0], "spacing_range_mm": [110, 60]}]},
          "#/elements/0/spacing_range_mm"),
+        ({"outline": None}, "#/outline"),
+        ({"keep_outs": 5}, "#/keep_outs"),
+        ({"keep_outs": [{"kind": [], "outline": [[0, 0], [9, 0], [9, 9]]}]}, "#/keep_outs/0/kind"),
+        ({"keep_outs": [{"kind": "vent", "outline": None}]}, "#/keep_outs/0/outline"),
+        ({"keep_outs": [{"kind": "vent", "outline": [[0, 0], [9, 0], [9, 9]], "margin_mm": -1}]},
+         "#/keep_outs/0/margin_mm"),
+        ({"joints": None}, "#/joints"),
+        ({"doorways": True}, "#/doorways"),
+        ({"elements": 5}, "#/elements"),
+        ({"elements": []}, "#/elements"),
+        ({"margins_mm": {"wall": -5}}, "#/margins_mm/wall"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_laid_from_is_refused_with_its_place(changed, pointer):
