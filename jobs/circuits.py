@@ -50,7 +50,7 @@ class Supply:
     """
 
     volts: float
-    one_way_m: float = 0
+    one_way_m: float | None = None
     breaker_a: float | None = None
     conductor: str | None = None
     other_a: float = 0
@@ -70,15 +70,18 @@ class Finding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Circuit:
-    """One circuit: `continuous_a` is what breaker and conductor are chosen by."""
+    """One circuit: `continuous_a` is what breaker and conductor are chosen by.
+
+    The drop is None where the run's length is not known.
+    """
 
     loads: tuple[str, ...]
     amps: float
     continuous_a: float
     breaker_a: float
     conductor: str
-    drop_volts: float
-    drop_fraction: float
+    drop_volts: float | None
+    drop_fraction: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,7 +198,7 @@ def check(loads: Sequence[Load], supply: Supply, code_profile: CodeProfile) -> C
     if not loads:
         raise ImpossibleCircuit(Sentence("There is no element to feed."), pointer="#/loads")
     _above(0, volts=supply.volts)
-    _at_least(0, one_way_m=supply.one_way_m, other_a=supply.other_a)
+    _at_least(0, one_way_m=supply.one_way_m or 0, other_a=supply.other_a)
     amps = [_amps_on(load, supply) for load in loads]
     factor = code_profile.continuous_factor
     capacity = code_profile.largest_circuit_a / factor
@@ -282,7 +285,9 @@ def _circuit(names: list[str], amps: float, supply: Supply, profile: CodeProfile
     needed = continuous_a(amps, profile.continuous_factor)
     size = breaker_a(needed, profile.breaker_sizes_a)
     conductor = _conductor(needed, size, supply, profile)
-    drop = voltage_drop(amps, supply.one_way_m, ohms_per_m=conductor.ohms_per_m)
+    drop = None
+    if supply.one_way_m is not None:
+        drop = voltage_drop(amps, supply.one_way_m, ohms_per_m=conductor.ohms_per_m)
     return Circuit(
         loads=tuple(names),
         amps=amps,
@@ -290,7 +295,7 @@ def _circuit(names: list[str], amps: float, supply: Supply, profile: CodeProfile
         breaker_a=size,
         conductor=conductor.name,
         drop_volts=drop,
-        drop_fraction=drop / supply.volts,
+        drop_fraction=None if drop is None else drop / supply.volts,
     )
 
 
@@ -359,7 +364,7 @@ def _of_circuit(
             profile.conductor_source,
         )
     )
-    if supply.one_way_m > 0:
+    if circuit.drop_volts is not None and circuit.drop_fraction is not None:
         found.append(
             _finding(
                 Sentence("Voltage drop"),
@@ -479,7 +484,7 @@ def _unknown(supply: Supply) -> Iterable[str]:
         yield Sentence("the breaker in place")
     if supply.conductor is None:
         yield Sentence("the supply conductor in place")
-    if supply.one_way_m == 0:
+    if supply.one_way_m is None:
         yield Sentence("voltage drop (the length of the run is not known)")
     if supply.control_rating_a is None:
         yield Sentence("the control's rating")

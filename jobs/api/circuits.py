@@ -28,8 +28,10 @@ class CircuitOutput(Output):
     continuous_a = serializers.FloatField()
     breaker_a = serializers.FloatField()
     conductor = serializers.CharField()
-    drop_volts = serializers.FloatField()
-    drop_fraction = serializers.FloatField()
+    drop_volts = serializers.FloatField(
+        allow_null=True, help_text="Null while the run's length is not known."
+    )
+    drop_fraction = serializers.FloatField(allow_null=True)
 
 
 class RuleOutput(Output):

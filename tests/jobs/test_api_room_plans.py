@@ -408,6 +408,24 @@ def test_the_circuit_is_of_the_elements_in_the_room(api, vera, alder, room, at, 
     assert "the supply conductor in place" in body["not_checked"]
 
 
+def test_a_drop_is_told_only_where_the_length_of_the_run_is_known(
+    api, vera, alder, room, at, cable
+):
+    ElementFactory(contractor=alder, room=room, material=cable, label="E1")
+
+    def asked(query):
+        body = api(vera).get(at("circuit/" + query)).json()
+        (circuit,) = body["circuits"]
+        return circuit["drop_volts"], circuit["drop_fraction"], " ".join(body["not_checked"])
+
+    volts, fraction, unchecked = asked("")
+    assert (volts, fraction) == (None, None)
+    assert "voltage drop" in unchecked
+    volts, fraction, unchecked = asked("?one_way_m=0")  # the breaker beside the control
+    assert (volts, fraction) == (0, 0)
+    assert "voltage drop" not in unchecked
+
+
 def test_a_room_without_elements_has_no_circuit(api, vera, at, problem):
     refused = api(vera).get(at("circuit/"))
     assert problem(refused)["type"] == "/problems/circuit-impossible/"
