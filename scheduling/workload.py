@@ -5,7 +5,7 @@ cure of the materials, never shorter than what a sheet prints.
 """
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -47,6 +47,8 @@ PLANNED_AT_C = 15.0  # a heated building site, where nothing was measured yet; n
 LONGEST_WAIT_HOURS = 24.0 * 120
 
 HOW = (
+    "What bookings that are over, or the records of all rooms of a job, show as made is not "
+    "planned again.",
     "How long a task takes is common practice for a crew of two, no source.",
     Sentence(
         "Behind a wet floor the next task waits as long as the sheet prints, and longer where "
@@ -99,6 +101,35 @@ class Work:
     embedded_slots_ago: int | None = None
     pinned: Mapping[str, Fixed] | None = None
     booked_half_days: Mapping[str, int] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoomMade:
+    """What the records of a room show: the check of the laid element passed, the layer with the
+    cable placed, heat on for good, and the kinds of the other layers that are placed."""
+
+    laid: bool
+    covered: bool
+    heated: bool
+    placed: frozenset[str]
+
+
+def steps_made(rooms: Collection[RoomMade]) -> frozenset[str]:
+    """The steps that every room has behind it, as its records show.
+
+    Adhesive goes down with the tiles (common practice, no source). A control proves no connection:
+    it may be recorded long before.
+    """
+    return frozenset(step for step, shown in SHOWN_BY.items() if rooms and all(map(shown, rooms)))
+
+
+SHOWN_BY: Mapping[str, Callable[[RoomMade], bool]] = {
+    "lay": lambda room: room.laid or room.covered,
+    "embed": lambda room: room.covered,
+    "tile": lambda room: room.covered and "adhesive" in room.placed,
+    "grout": lambda room: room.covered and "grout" in room.placed,
+    "energize": lambda room: room.heated,
+}
 
 
 def task_id(job: str, step: str) -> str:

@@ -6,6 +6,7 @@ from uuid import uuid4
 from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
 from factory.django import DjangoModelFactory
 
+from jobs.materials import CURING_KINDS
 from jobs.models import (
     Contractor,
     Control,
@@ -160,7 +161,7 @@ class MaterialFactory(DjangoModelFactory):
     name = Sequence("Material {}".format)
     kind = "mortar"
     sheet = "Sheet 7, 2026"
-    curing = LazyAttribute(lambda row: dict(CURING_SPEC) if row.kind == "mortar" else None)
+    curing = LazyAttribute(lambda row: dict(CURING_SPEC) if row.kind in CURING_KINDS else None)
     element = LazyAttribute(lambda row: dict(ELEMENT_SPEC) if row.kind == "element" else None)
     sensor = LazyAttribute(lambda row: dict(SENSOR_SPEC) if row.kind == "sensor" else None)
     control = LazyAttribute(lambda row: dict(CONTROL_SPEC) if row.kind == "control" else None)

@@ -8,15 +8,16 @@ from datetime import date, timedelta
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from shapely.geometry import Polygon
 
 from config.sentence import Sentence
-from jobs.models import Contractor, Job, Material
+from jobs.models import Contractor, Job, Material, Room
+from readings.models import Check
 from scheduling.actions.crews import holidays_of
 from scheduling.actions.facts import is_assumed, material_facts
 from scheduling.halfday import half_day, zone_named
-from scheduling.models import Booking, Crew, CrewAbsence, Layer, Tool
+from scheduling.models import Booking, Crew, CrewAbsence, Energizing, Layer, Tool
 from scheduling.planner.names import IDS, Names
 from scheduling.planner.problem import HOURS_PER_SLOT, Fixed, Link, Pool, Problem, slot_of
 from scheduling.planner.problem import Booking as Place
@@ -27,10 +28,12 @@ from scheduling.workload import (
     CAN,
     STEPS,
     Cure,
+    RoomMade,
     Work,
     job_of,
     links_of,
     slowest_of,
+    steps_made,
     task_id,
     tasks_of,
     waits_of,
@@ -178,10 +181,18 @@ def jobs_by_name(contractor_id: UUID, *, among: Q | None = None) -> dict[str, Jo
             among or Q(), contractor_id=contractor_id, closed_at=None, rooms__isnull=False
         )
         .distinct()
-        .prefetch_related("rooms")
+        .prefetch_related(Prefetch("rooms", _rooms_as_made()))
         .order_by("number")
     )
     return {str(job.number): job for job in rows}
+
+
+def _rooms_as_made() -> QuerySet[Room]:
+    """Rooms that know whether the laid element passed, and whether heat is on for good."""
+    room = {"room": OuterRef("pk")}
+    laid = Check.objects.filter(**room, stage="laid", outcome="pass", superseded_by=None)
+    heated = Energizing.objects.filter(**room, test_minutes=None)
+    return Room.objects.annotate(laid=Exists(laid), heated=Exists(heated))
 
 
 def jobs_named(contractor_id: UUID, names: Collection[str]) -> dict[str, Job]:
@@ -332,7 +343,7 @@ def _works(
         _work(
             name,
             job,
-            done[job.pk],
+            frozenset(done[job.pk]),
             covered.get(job.pk),
             pinned[job.pk],
             lengths[job.pk],
@@ -345,13 +356,13 @@ def _works(
 
 
 def _covering(layers: Sequence[Layer]) -> list[Layer]:
-    return [layer for layer in layers if layer.material.kind in COVERING]
+    return [layer for layer in layers if layer.embeds or layer.material.kind in COVERING]
 
 
 def _work(
     name: str,
     job: Job,
-    done: set[str],
+    done: frozenset[str],
     covered: int | None,
     pinned: dict[str, Fixed],
     lengths: dict[str, int],
@@ -359,15 +370,31 @@ def _work(
     usual: tuple[Cure, ...],
     start: date,
 ) -> Work:
-    rooms = list(job.rooms.all())
+    rooms: list[Any] = list(job.rooms.all())
     covering = _covering(layers)
-    placed = [layer.placed_at for layer in covering if layer.placed_at]
+    embedded = {layer.room_id for layer in layers if layer.embeds and layer.placed_at}
+    made = steps_made(
+        [
+            RoomMade(
+                laid=room.laid,
+                covered=room.pk in embedded,
+                heated=room.heated,
+                placed=frozenset(
+                    layer.material.kind
+                    for layer in layers
+                    if layer.room_id == room.pk and layer.placed_at and not layer.embeds
+                ),
+            )
+            for room in rooms
+        ]
+    )
     # Until somebody says when the floor was covered, the last half-day booked for it counts.
     ago = -covered - 1 if "embed" in done and covered is not None else None
-    if placed and len({layer.room_id for layer in covering if layer.placed_at}) == len(rooms):
-        at = half_day(max(placed), zone_named(job.time_zone))
+    if "embed" in made:
+        at = half_day(
+            max(layer.placed_at for layer in covering if layer.placed_at), zone_named(job.time_zone)
+        )
         ago = -slot_of(start, at.day, at.half) - 1
-        done = done | {"embed"}
     cures = (
         tuple(
             _cure(layer.material, layer.curing, layer.thickness_mm, room=layer.room.name)
@@ -383,7 +410,7 @@ def _work(
         area_m2=sum(Polygon(room.outline).area for room in rooms) / 1e6,
         rooms=len(rooms),
         cures=cures,
-        done=frozenset(done),
+        done=done | made,
         embedded_slots_ago=ago,
         pinned=pinned,
         booked_half_days=lengths,

@@ -4,7 +4,16 @@ import pytest
 
 from scheduling.cure import Arrhenius
 from scheduling.planner.problem import Fixed
-from scheduling.workload import STEPS, Cure, Work, half_days, links_of, tasks_of
+from scheduling.workload import (
+    STEPS,
+    Cure,
+    RoomMade,
+    Work,
+    half_days,
+    links_of,
+    steps_made,
+    tasks_of,
+)
 
 MORTAR = Cure(
     law=Arrhenius(activation_k=5000.0, reference_c=20.0),
@@ -66,6 +75,28 @@ def test_a_site_too_cold_to_cure_waits_for_long_and_not_for_ever():
 def test_nobody_goes_back_behind_a_step_that_is_done():
     done = work(done=frozenset({"lay"}))
     assert tasks_of(done, testers=None)[0].id == "7 embed"
+
+
+def made(*placed, laid=False, covered=False, heated=False):
+    return RoomMade(laid=laid, covered=covered, heated=heated, placed=frozenset(placed))
+
+
+@pytest.mark.parametrize(
+    ("rooms", "steps"),
+    [
+        ([made()], set()),
+        ([made(laid=True)], {"lay"}),
+        ([made(laid=True), made()], set()),  # the crew comes again for the second room
+        ([made(laid=True), made(covered=True)], {"lay"}),
+        ([made("adhesive", laid=True)], {"lay"}),  # below the cable
+        ([made("adhesive", covered=True)], {"lay", "embed", "tile"}),
+        ([made("adhesive", "grout", covered=True)], {"lay", "embed", "tile", "grout"}),
+        ([made(heated=True)], {"energize"}),
+        ([], set()),
+    ],
+)
+def test_what_the_records_of_every_room_show_is_not_planned_again(rooms, steps):
+    assert steps_made(rooms) == steps
 
 
 def test_a_floor_that_was_covered_waits_only_for_the_rest():
