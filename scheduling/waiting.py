@@ -135,12 +135,14 @@ class VisitNow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobNow:
-    """One open job as its records tell; bookings and visits are those not yet over."""
+    """One open job as its records tell; bookings and visits are those not yet over, and
+    `last_booked_on` is the day of the last booking of all."""
 
     id: UUID
     street: str
     time_zone: str
     due_on: date | None
+    last_booked_on: date | None = None
     rooms: Sequence[RoomNow] = ()
     bookings: Sequence[BookingNow] = ()
     visits: Sequence[VisitNow] = ()
@@ -191,6 +193,13 @@ def waiting(job: JobNow, now: datetime) -> Waiting:
             needs=needs,
         )
     return _quiet(job, now)
+
+
+def days_late(job: JobNow) -> int | None:
+    """Days from the due date to the last booking behind it; None if there is none."""
+    if job.due_on is None or job.last_booked_on is None or job.last_booked_on <= job.due_on:
+        return None
+    return (job.last_booked_on - job.due_on).days
 
 
 def changes_at(job: JobNow, now: datetime) -> datetime | None:

@@ -10,7 +10,7 @@ from config.tenancy import Asker
 from jobs.models import Job
 from scheduling.actions.now import jobs_now
 from scheduling.models import JobNeed, JobWait, StaleJob
-from scheduling.waiting import JobNow, Need, Waiting, changes_at, waiting
+from scheduling.waiting import JobNow, Need, Waiting, changes_at, days_late, waiting
 
 AT_ONCE = 200
 
@@ -77,6 +77,7 @@ def _wait(by: Asker, job: JobNow, found: Waiting, at: datetime) -> JobWait:
         figures=dict(found.says.figures),
         assumed=found.says.rests_on(found.room),
         until=found.until,
+        days_late=days_late(job),
         changes_at=changes_at(job, at),
     )
 

@@ -3,6 +3,7 @@
 from typing import ClassVar
 
 from django.db import models
+from django.db.models import Q
 
 from config.tenancy import SameContractor, TenantModel
 from jobs.models import Job, Room
@@ -46,6 +47,8 @@ class JobWait(TenantModel, Said):
     room = models.ForeignKey(Room, on_delete=models.CASCADE, null=True, related_name="+")
     band = models.CharField(max_length=10)
     until = models.DateTimeField(null=True)
+    # From the due date to the last booking; None if that is not late.
+    days_late = models.PositiveIntegerField(null=True)
     # When time alone may change it; None for never.
     changes_at = models.DateTimeField(null=True)
 
@@ -58,6 +61,11 @@ class JobWait(TenantModel, Said):
         indexes: ClassVar = [
             models.Index(fields=["contractor", "band", "until", "job"], name="jobwait_by_band"),
             models.Index(fields=["contractor", "changes_at"], name="jobwait_by_change"),
+            models.Index(
+                fields=["contractor", "-days_late", "job"],
+                name="jobwait_by_lateness",
+                condition=Q(days_late__isnull=False),
+            ),
         ]
 
 

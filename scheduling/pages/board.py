@@ -21,7 +21,7 @@ from scheduling.pages import words
 from scheduling.waiting import BANDS, NEEDS, Said
 
 MOST = 50
-MORE = 200
+MORE = 100
 SHOWN = (
     *("contractor", "mark", "says", "figures", "assumed", "until", "job", "room"),
     *("job__contractor", "job__street", "job__time_zone", "job__due_on"),

@@ -6,7 +6,6 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Exists, F, Max, OuterRef, Window
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -15,7 +14,8 @@ from config.pages import page
 from config.tenancy import TenantQuerySet
 from jobs.requests import PageRequest
 from scheduling.actions.planning_facts import Hardening, hardening_of
-from scheduling.models import Booking, Crew, CrewAbsence, Plan
+from scheduling.actions.standing import bring_up_to_date
+from scheduling.models import Booking, Crew, CrewAbsence, JobWait, Plan
 from scheduling.pages import words
 from scheduling.workload import AFTER_COVERING
 
@@ -50,6 +50,7 @@ class Late:
 
 @page("GET")
 def plan_page(request: PageRequest) -> HttpResponse:
+    bring_up_to_date(request.user, at=request.now)
     today = request.now.astimezone(ZoneInfo(request.user.contractor.time_zone)).date()
     start = _day(request.GET.get("from", "")) or today
     days = [start + timedelta(days=n) for n in range(DAYS)]
@@ -58,7 +59,7 @@ def plan_page(request: PageRequest) -> HttpResponse:
     )
     booked = _booked(request, days)
     away = _away(request, days)
-    latest, late_count = _latest(request)
+    late = JobWait.objects.visible_to(request.user).filter(days_late__isnull=False)
     office = request.user.role == "office"
     rows = [
         (
@@ -84,8 +85,8 @@ def plan_page(request: PageRequest) -> HttpResponse:
         "rows": rows,
         "floors": [(floor.job.street, slots) for floor, slots in floors if _hardening(slots)],
         "assumed": _assumed(booked, floors),
-        "late": latest,
-        "late_count": late_count,
+        "late": _latest(late),
+        "late_count": late.count(),
         "before": start - timedelta(days=7),
         "after": start + timedelta(days=7),
         "zone": request.user.contractor.time_zone,
@@ -101,10 +102,10 @@ def _booked(request: PageRequest, days: list[date]) -> Booked:
     rows = (
         Booking.objects.visible_to(request.user)
         .filter(day__gte=days[0], day__lte=days[-1], cancelled_at=None)
-        .annotate(late=Exists(_late(request).filter(job=OuterRef("job_id"))))
         .order_by("pk")
         .values_list(
-            *("pk", "crew_id", "day", "half", "pinned", "task", "job_id", "job__street", "late"),
+            *("pk", "crew_id", "day", "half", "pinned", "task", "job_id", "job__street"),
+            "job__wait__days_late",
             named=True,
         )
     )
@@ -133,7 +134,7 @@ def _slot(
             first_of_day=first,
             words=f"{row.job__street}, {words.TASKS[row.task]}",
             url=reverse(address[0], args=[address[1]]),
-            late=row.late,
+            late=row.job__wait__days_late is not None,
         )
     if absence := away.get((crew.pk, day, half)):
         return Slot(kind="away", first_of_day=first, words=absence.note)
@@ -172,29 +173,24 @@ def _hardens(floor: Hardening, slot: int) -> str:
     return "cures" if floor.walk <= slot < floor.heat else "free"
 
 
-def _late(request: PageRequest) -> TenantQuerySet[Booking]:
-    """Bookings of open jobs beyond their due dates."""
-    return Booking.objects.visible_to(request.user).filter(
-        cancelled_at=None, job__closed_at=None, day__gt=F("job__due_on")
-    )
-
-
-def _latest(request: PageRequest) -> tuple[list[Late], int]:
-    """The jobs that end latest after they are due, and how many there are, in one query."""
-    rows = (
-        _late(request)
-        .order_by()
-        .values("job_id", "job__street", "job__due_on")
-        .annotate(ends_on=Max("day"))
-        .annotate(late=F("job__due_on") - F("ends_on"), total=Window(Count("*")))
-        .order_by("late", "job__street", "job_id")
-        .values_list("job_id", "job__street", "ends_on", "job__due_on", "total")[:MOST_LATE]
-    )
-    found, total = [], 0
-    for job_id, street, ends_on, due_on, total in rows:  # noqa: B007 (the same in each)
-        assert due_on is not None  # a day lies behind it
-        found.append(Late(job_id=job_id, street=street, ends_on=ends_on, due_on=due_on))
-    return found, total
+def _latest(late: TenantQuerySet[JobWait]) -> list[Late]:
+    """The jobs that end latest after they are due."""
+    rows = late.order_by("-days_late", "job").values_list(
+        "job_id", "job__street", "job__due_on", "days_late"
+    )[:MOST_LATE]
+    found = []
+    for job_id, street, due_on, days in rows:
+        assert due_on is not None  # what is late has both
+        assert days is not None
+        found.append(
+            Late(
+                job_id=job_id,
+                street=street,
+                ends_on=due_on + timedelta(days=days),
+                due_on=due_on,
+            )
+        )
+    return found
 
 
 def _day(text: str) -> date | None:

@@ -114,6 +114,24 @@ def test_a_refused_move_offers_the_nearest_places_to_press(office, north, job, r
     assert (lay.day, lay.half) == (real_today + timedelta(days=1), "pm")
 
 
+def test_the_job_that_ends_latest_comes_first_and_one_that_is_moved_in_time_goes(
+    office, north, alder, real_today, real_now
+):
+    jobs = [
+        JobFactory(contractor=alder, street=street, due_on=real_today)
+        for street in ("1 Elm Way", "2 Elm Way")
+    ]
+    for late, job in enumerate(jobs, 1):
+        booked(north, job, "lay", real_today - timedelta(days=late))
+        booked(north, job, "tile", real_today + timedelta(days=late))
+    page = words(office.get(reverse("plan")))
+    assert page.index("2 Elm Way ends") < page.index("1 Elm Way ends")
+    Booking.objects.filter(job=jobs[1], task="tile").update(cancelled_at=real_now)
+    page = words(office.get(reverse("plan")))
+    assert "1 Elm Way ends" in page
+    assert "2 Elm Way ends" not in page
+
+
 def test_late_jobs_are_counted_beyond_those_that_are_listed(office, north, job, real_today):
     for number in range(52):
         late = JobFactory(contractor=north.contractor, due_on=real_today - timedelta(days=number))

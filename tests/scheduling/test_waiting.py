@@ -18,6 +18,7 @@ from scheduling.waiting import (
     RoomNow,
     VisitNow,
     changes_at,
+    days_late,
     waiting,
 )
 
@@ -135,6 +136,22 @@ def test_a_date_beyond_the_due_date_is_told_in_the_days_of_the_place():
     late = replace(CURING, likely=datetime(2027, 3, 12, 23, 30, tzinfo=UTC))
     assert first(waiting(job(late, due_on=date(2027, 3, 12)), NOW))[2] == "late"
     assert waiting(job(late, due_on=date(2027, 3, 13)), NOW).needs == ()
+
+
+@pytest.mark.parametrize(
+    ("due_on", "last_booked_on", "late"),
+    [
+        (date(2028, 2, 27), date(2028, 3, 1), 3),  # over a leap day
+        (date(2028, 2, 27), date(2028, 2, 28), 1),
+        (date(2028, 2, 27), date(2028, 2, 27), None),
+        (date(2028, 2, 27), None, None),
+        (None, date(2028, 3, 1), None),
+    ],
+)
+def test_a_job_is_late_by_the_days_of_its_last_booking_behind_the_due_date(
+    due_on, last_booked_on, late
+):
+    assert days_late(job(due_on=due_on, last_booked_on=last_booked_on)) == late
 
 
 def test_a_hold_that_time_does_not_clear_needs_somebody():
