@@ -35,13 +35,14 @@ Source: Engineer Fix, "How much thinset do I need per square foot". The figure p
 rules; without one, the low end.
 """
 
+PIECES = "pieces"
 _UNITS: Mapping[Basis, str] = {
     "coverage": "m²",
     "trowel": "m²",
     "volume": "l",
     "mass": "kg",
     "length": "m",
-    "pieces": "pieces",
+    "pieces": PIECES,
 }
 
 
@@ -110,6 +111,11 @@ class Line:
     package: str
     left_over: Decimal
     because: str
+
+    @property
+    def amount(self) -> str:
+        """What is needed, with its unit."""
+        return _amount(self.needed, self.unit)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,22 +198,12 @@ def _line(material: Package, needed: Decimal, because: str) -> Line:
     if waste:
         steps.append(
             Sentence(
-                "{share} % waste makes {makes} {unit}",
+                "{share} % waste makes {makes}",
                 share=_figure(waste * 100),
-                makes=_figure(needed * (1 + waste)),
-                unit=Sentence(unit),
+                makes=_amount(needed * (1 + waste), unit),
             )
         )
-    steps.append(
-        Sentence(
-            "{holds} {unit} per {package}: {exact}, order {number}",
-            holds=_figure(holds),
-            unit=Sentence(unit),
-            package=material.package,
-            exact=_figure(exact),
-            number=number,
-        )
-    )
+    steps.append(_rounding(material, exact, number))
     if material.because:
         steps.append(material.because)
     return Line(
@@ -223,6 +219,28 @@ def _line(material: Package, needed: Decimal, because: str) -> Line:
         left_over=number * holds - needed * (1 + waste),
         because=_in_turn(steps),
     )
+
+
+def _rounding(material: Package, exact: Decimal, number: int) -> Sentence:
+    """From what is needed to whole packages, as somebody at a counter would say it."""
+    if material.basis == "pieces" and material.holds == 1:
+        return Sentence("bought one by one: order {number}", number=number)
+    rounded = (
+        Sentence("exactly {number}", number=number)
+        if _figure(exact) == str(number)
+        else Sentence("{exact}, rounded up to {number}", exact=_figure(exact), number=number)
+    )
+    return Sentence(
+        "at {holds} per {package} that is {rounded}",
+        holds=_amount(Decimal(str(material.holds)), _UNITS[material.basis]),
+        package=material.package,
+        rounded=rounded,
+    )
+
+
+def _amount(value: Decimal, unit: str) -> str:
+    """A figure with its unit; pieces are counted without one."""
+    return _figure(value) if unit == PIECES else f"{_figure(value)} {unit}"
 
 
 def _in_turn(steps: list[str]) -> Sentence:
@@ -246,10 +264,15 @@ def _needed(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]
             return _length(room, material)
         case "coverage" | "trowel":
             area, what = _area(room, material)
-            coats = Decimal(material.coats)
-            if coats > 1:
-                what = Sentence("{what} in {coats} coats", what=what, coats=coats)
-            return area * coats, what
+            needed = area * material.coats
+            if material.coats > 1:
+                what = Sentence(
+                    "{what} in {coats} coats: {all} m²",
+                    what=what,
+                    coats=material.coats,
+                    all=_figure(needed),
+                )
+            return needed, what
         case "volume" | "mass":
             return _bed(room, material)
 
@@ -294,9 +317,10 @@ def _length(room: RoomMeasures, material: Package) -> tuple[Decimal | None, str]
         case "tape":
             metres = room.perimeter_m + room.seams_m
             what = Sentence(
-                "{walls} m along the walls and {seams} m of seams",
+                "{walls} m along the walls and {seams} m of seams: {all} m",
                 walls=f"{room.perimeter_m:g}",
                 seams=f"{room.seams_m:g}",
+                all=f"{metres:g}",
             )
         case "conduit":
             metres = room.conduit_m
@@ -313,38 +337,45 @@ def _lead(room: RoomMeasures) -> tuple[Decimal | None, str]:
         return None, Sentence("the way to the control or the length of the lead is not known")
     way = _decimal(room.lead_run_m, least=0, name="lead_run_m") + Decimal(BOX_LEAD_MM) / 1000
     short = way - _decimal(room.lead_m, least=0, name="lead_m")
+    missing = max(Decimal(0), short) * room.leads
     what = Sentence(
-        "{leads} × ({way} m to the control, {box} mm of it in the box, less the {lead} m of lead)",
+        "{leads} × ({way} m to the control, {box} mm of it in the box, less the {lead} m of lead)"
+        ": {all} m",
         leads=room.leads,
         way=_figure(way),
         box=BOX_LEAD_MM,
         lead=f"{room.lead_m:g}",
+        all=_figure(missing),
     )
-    return max(Decimal(0), short) * room.leads, what
+    return missing, what
 
 
 def _pieces(room: RoomMeasures, material: Package) -> tuple[Decimal, str]:
     match material.use:
         case "element":
             count = room.elements.get(material.name, 0)
-            what = Sentence("as laid out")
+            what = Sentence("{count} in the laying plan", count=count)
         case "control":
-            count, what = room.controls, Sentence("one for each control circuit")
+            count = room.controls
+            what = Sentence("{count}, one for each control circuit", count=count)
         case "sensor":
-            count, what = room.sensors, Sentence("with the spare that stays in the floor")
+            count = room.sensors
+            what = Sentence(
+                "{count} in this floor, a spare only if it is recorded as a sensor", count=count
+            )
         case "box":
             joins = room.leads if _lead(room)[0] else 0
             count = room.controls + room.relays + joins
             what = Sentence(
-                "{controls} for controls, {relays} for relays, {joins} for longer leads",
+                "{controls} for controls, {relays} for relays, {joins} for longer leads: {count}",
                 controls=room.controls,
                 relays=room.relays,
                 joins=joins,
+                count=count,
             )
         case _:
             raise UnusableQuantity(f"{material.name} is not counted in pieces.", pointer="#/basis")
-    said = Sentence("{count}, {what}", count=count, what=what)
-    return _decimal(count, least=0, name="count"), said
+    return _decimal(count, least=0, name="count"), what
 
 
 def _exact(needed: Decimal, holds: Decimal, waste: Decimal) -> Decimal:

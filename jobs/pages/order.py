@@ -27,7 +27,10 @@ def order_page(request: PageRequest, room_id: UUID) -> HttpResponse:
         context["refused"] = in_words(refused.detail, room.job.units)
         return render(request, "jobs/room_order.html", context, status=422)
     context |= {
-        "lines": [(line, in_words(line.because, room.job.units)) for line in found.lines],
+        "lines": [
+            (line, in_words(line.amount, room.job.units), in_words(line.because, room.job.units))
+            for line in found.lines
+        ],
         "not_counted": [in_words(one, room.job.units) for one in found.not_counted],
         "query": request.GET.urlencode(),
     }

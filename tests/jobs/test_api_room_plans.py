@@ -444,7 +444,7 @@ def test_the_order_counts_what_the_room_takes(api, olive, alder, room, at, laid,
     chosen = api(olive).get(at(f"take-off/?materials={bed.pk},{cable.pk}")).json()
     assert chosen["lines"][0]["because"] == (
         "2.89 m² to cover, 10 mm deep: 28.9 l; 10 % waste makes 31.79 l; "
-        "15 l per bag: 2.119, order 3."
+        "at 15 l per bag that is 2.119, rounded up to 3."
     )
     assert chosen["not_counted"] == []
 

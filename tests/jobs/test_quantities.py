@@ -70,26 +70,37 @@ def test_ten_as_waste_is_told_to_be_a_fraction():
         (Package(name="Mortar", use="mortar", basis="mass", holds=25, kg_per_m2_mm=1.5,
                  package="bag", waste_fraction=0.1), "73.2", 4,
          "6.1 m² to cover, 8 mm deep, 1.5 kg per m² and mm: 73.2 kg; 10 % waste makes 80.52 kg; "
-         "25 kg per bag: 3.221, order 4."),
+         "at 25 kg per bag that is 3.221, rounded up to 4."),
         (Package(name="Leveller", use="leveller", basis="volume", holds=14, package="bag"),
-         "28.8", 3, "7.2 m² of floor, 4 mm deep: 28.8 l; 14 l per bag: 2.057, order 3."),
+         "28.8", 3, "7.2 m² of floor, 4 mm deep: 28.8 l; "
+         "at 14 l per bag that is 2.057, rounded up to 3."),
         (Package(name="Primer", use="primer", basis="coverage", holds=30, coats=2, package="can"),
-         "14.4", 1, "7.2 m² of floor in 2 coats; 30 m² per can: 0.48, order 1."),
+         "14.4", 1, "7.2 m² of floor in 2 coats: 14.4 m²; "
+         "at 30 m² per can that is 0.48, rounded up to 1."),
         (Package(name="Board", use="board", basis="coverage", holds=0.72, package="board"),
-         "6.1", 9, "6.1 m² to cover; 0.72 m² per board: 8.472, order 9."),
+         "6.1", 9, "6.1 m² to cover; at 0.72 m² per board that is 8.472, rounded up to 9."),
         (Package(name="Tape", use="tape", basis="length", holds=10, package="roll"), "16.8", 2,
-         "10.8 m along the walls and 6 m of seams; 10 m per roll: 1.68, order 2."),
+         "10.8 m along the walls and 6 m of seams: 16.8 m; "
+         "at 10 m per roll that is 1.68, rounded up to 2."),
         (Package(name="Tube", use="conduit", basis="length", holds=2, package="length"), "2.6", 2,
-         "2.6 m of tube; 2 m per length: 1.3, order 2."),
+         "2.6 m of tube; at 2 m per length that is 1.3, rounded up to 2."),
         (Package(name="Lead", use="lead", basis="length", holds=3, package="coil"), "2.806", 1,
-         "2 × (4.403 m to the control, 203 mm of it in the box, less the 3 m of lead); "
-         "3 m per coil: 0.935, order 1."),
+         "2 × (4.403 m to the control, 203 mm of it in the box, less the 3 m of lead): 2.806 m; "
+         "at 3 m per coil that is 0.935, rounded up to 1."),
         (Package(name="Box", use="box", basis="pieces", holds=1, package="piece"), "3", 3,
-         "3, 1 for controls, 0 for relays, 2 for longer leads; 1 pieces per piece: 3, order 3."),
+         "1 for controls, 0 for relays, 2 for longer leads: 3; bought one by one: order 3."),
         (Package(name="M-31", use="element", basis="pieces", holds=1, package="piece"), "1", 1,
-         "1, as laid out; 1 pieces per piece: 1, order 1."),
+         "1 in the laying plan; bought one by one: order 1."),
         (Package(name="Sensor", use="sensor", basis="pieces", holds=1, package="piece"), "1", 1,
-         "1, with the spare that stays in the floor; 1 pieces per piece: 1, order 1."),
+         "1 in this floor, a spare only if it is recorded as a sensor; "
+         "bought one by one: order 1."),
+        (Package(name="Boxes", use="box", basis="pieces", holds=10, package="carton",
+                 waste_fraction=0.1), "3", 1,
+         "1 for controls, 0 for relays, 2 for longer leads: 3; 10 % waste makes 3.3; "
+         "at 10 per carton that is 0.33, rounded up to 1."),
+        (Package(name="Short rolls", use="tape", basis="length", holds=8.4, package="roll"),
+         "16.8", 2, "10.8 m along the walls and 6 m of seams: 16.8 m; "
+         "at 8.4 m per roll that is exactly 2."),
     ],
     ids=lambda value: value.name if isinstance(value, Package) else "",
 )  # fmt: skip

@@ -274,6 +274,22 @@ def test_an_order_opens_to_how_it_was_worked_out(api, vera, world):
     assert foreign.status_code == 422
 
 
+def test_an_order_counts_and_measures_as_the_place_does(api, vera, world):
+    world.job.units = "imperial"
+    world.job.save()
+    own = {"contractor": world.job.contractor, "curing": None}
+    control = MaterialFactory(kind="control", name="Wall dial", **own)
+    tiles = MaterialFactory(
+        kind="covering", name="Tile T", package={"name": "box", "unit": "m2", "covers": 1}, **own
+    )
+    asked = f"/rooms/{world.bathroom.pk}/order/?material={control.pk}&material={tiles.pk}"
+    page = words(api(vera).get(asked))
+    assert "1 Wall dial" in page
+    assert "1, one for each control circuit; bought one by one: order 1" in page
+    # 7.2 m² less 1.515 m² under tub and toilet
+    assert "at 10.8 ft² per box that is 5.685, rounded up to 6. 61.2 ft²" in page
+
+
 def test_fastening_is_asked_on_the_office_page_too(api, olive, world):
     at = f"/rooms/{world.bathroom.pk}/fasten/"
     assert "May I fasten here?" in words(api(olive).get(at))

@@ -93,7 +93,7 @@ def of_figures() -> set[str]:
     found |= {f"The {who}" for who in SUPPLIERS}
     found |= {one.leakage_rule for one in PROFILES.values()}
     found |= {one.inspection_rule for one in PROFILES.values()}
-    found |= {"pieces", *BED_USES, *(kind.capitalize() for kind in get_args(Use))}
+    found |= {*BED_USES, *(kind.capitalize() for kind in get_args(Use))}
     return found
 
 
