@@ -9,12 +9,14 @@ from math import hypot, isfinite, log
 from typing import Literal, overload
 
 import numpy as np
+from shapely import Point as Place
 from shapely import Polygon, unary_union
 from shapely.geometry.polygon import orient
 from shapely.validation import explain_validity
 
 from config.errors import DomainError
-from config.sentence import Sentence
+from config.sentence import Sentence, word
+from jobs.units import MINUS
 
 Point = tuple[float, float]
 
@@ -255,6 +257,33 @@ def joined(outline: Outline, neighbour: Outline, threshold: Iterable[Sequence[fl
     return checked(orient(floor).exterior.coords, pointer="#/threshold")
 
 
+def off_wall(points: Sequence[Point], place: Sequence[float], *, what: str) -> Sentence:
+    """Say how far from the nearest wall a place lies that belongs on one, and where that is."""
+    floor, (x, y) = Polygon(points), place
+    walls = floor.exterior
+    at = walls.interpolate(walls.project(Place(x, y)))
+    figures = {
+        "what": word(what),
+        "x": _whole(x),
+        "y": _whole(y),
+        "off": _whole(walls.distance(Place(x, y))),
+        "wall_x": _whole(at.x),
+        "wall_y": _whole(at.y),
+    }
+    if floor.covers(Place(x, y)):
+        return Sentence(
+            "{what} is not on a wall: at {x} mm to the right, {y} mm up it is {off} mm inside the "
+            "room. Put it on a wall; the nearest place is {wall_x} mm to the right, "
+            "{wall_y} mm up.",
+            **figures,
+        )
+    return Sentence(
+        "{what} is not on a wall: at {x} mm to the right, {y} mm up it is {off} mm outside the "
+        "room. Put it on a wall; the nearest place is {wall_x} mm to the right, {wall_y} mm up.",
+        **figures,
+    )
+
+
 def unit_doubt(outline: Outline) -> str | None:
     """Return a question if the size of a room looks like mixed-up units, else None."""
     least, most = LIKELY_SIDE_MM
@@ -344,6 +373,10 @@ def _metres(mm: float) -> str:
     return f"{mm / 1000:.2f} m" if mm >= 995 else f"{mm:.0f} mm"
 
 
+def _whole(mm: float) -> str:
+    return f"{round(mm)}".replace("-", MINUS)
+
+
 def _finite(points: Iterable[Sequence[float]], pointer: str) -> list[Point]:
     read: list[Point] = []
     for at, point in enumerate(points):
@@ -379,7 +412,7 @@ def _what_is_wrong(polygon: Polygon) -> str:
     place = fault[fault.find("[") + 1 : fault.find("]")].split() if "[" in fault else ()
     if len(place) != 2:
         return Sentence("The walls cross or touch each other.")
-    x, y = (f"{float(value):.0f}" for value in place)
+    x, y = (_whole(float(value)) for value in place)
     return Sentence(
         "The walls cross or touch each other near {x} mm to the right, {y} mm up.", x=x, y=y
     )

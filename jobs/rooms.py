@@ -10,7 +10,7 @@ from shapely import LineString, Point
 
 from config.errors import DomainError
 from config.sentence import Sentence
-from jobs.outline import Outline, checked, unit_doubt
+from jobs.outline import SAME_POINT_MM, Outline, checked, off_wall, unit_doubt
 
 # A control or door that is drawn a little off its wall still belongs to it.
 ON_WALL_MM = 50.0
@@ -49,6 +49,7 @@ class Shapes:
     outline: tuple[tuple[float, float], ...]
     keep_outs: tuple[dict[str, Any], ...]
     doorways: tuple[tuple[tuple[float, float], tuple[float, float]], ...]
+    control_mm: tuple[float, float] | None
     notes: tuple[str, ...]
 
 
@@ -63,8 +64,9 @@ def shapes(
     """Clean a room's outline and its keep-outs and see that each lies in the room.
 
     A keep-out is a mapping with `outline` and whatever else it carries. A doorway is a pair of
-    ends on one wall that stands open to a heated neighbour; it is moved onto that wall. Raises
-    UnusableOutline, KeepOutOutside or NotOnWall with the field.
+    ends on one wall that stands open to a heated neighbour; it is moved onto that wall, and so is
+    the control: a lead cannot start behind a wall. Raises UnusableOutline, KeepOutOutside or
+    NotOnWall with the field.
     """
     room = checked(outline)
     notes = list(room.notes)
@@ -79,12 +81,18 @@ def shapes(
         ]
         notes += _beyond(room, shape, at + 1, pointer)
         cleaned.append({**given, "outline": shape.points})
-    for name, place in (("control_mm", control_mm), *(("door_mm", end) for end in door_mm or ())):
-        if place is not None:
-            _require_on_wall(room, place, name)
+    control = (
+        None if control_mm is None else _on_wall(room, control_mm, "The control", "#/control_mm")
+    )
+    for end in door_mm or ():
+        _on_wall(room, end, "This end of the door", "#/door_mm")
     opened = tuple(_opening(room, ends, f"#/doorways/{at}") for at, ends in enumerate(doorways))
     return Shapes(
-        outline=room.points, keep_outs=tuple(cleaned), doorways=opened, notes=tuple(notes)
+        outline=room.points,
+        keep_outs=tuple(cleaned),
+        doorways=opened,
+        control_mm=control,
+        notes=tuple(notes),
     )
 
 
@@ -136,13 +144,10 @@ def _opening(
     return (ax, ay), (bx, by)
 
 
-def _require_on_wall(room: Outline, place: Corner, name: str) -> None:
-    distance = room.polygon.exterior.distance(Point(place))
-    if distance > ON_WALL_MM:
-        raise NotOnWall(
-            Sentence(
-                "This point is {distance} mm away from the nearest wall; it belongs on one.",
-                distance=f"{distance:.0f}",
-            ),
-            pointer=f"#/{name}",
-        )
+def _on_wall(room: Outline, place: Corner, what: str, pointer: str) -> tuple[float, float]:
+    """The place on the wall that this one is meant on."""
+    walls, given = room.polygon.exterior, Point(place)
+    if (off := walls.distance(given)) > ON_WALL_MM:
+        raise NotOnWall(off_wall(room.points, place, what=what), pointer=pointer)
+    on = walls.interpolate(walls.project(given)) if off > SAME_POINT_MM else given
+    return round(on.x, 2), round(on.y, 2)

@@ -66,7 +66,7 @@ def add_room(
         door_mm=fields.get("door_mm"),
         doorways=fields.get("doorways", ()),
     )
-    fields |= {"outline": clean.outline, "doorways": clean.doorways}
+    fields |= _as_stored(clean)
     with _named(fields.get("name", "")):
         room = Room.objects.create(contractor_id=by.contractor_id, job=job, **fields)
     _put_keep_outs(room, clean.keep_outs)
@@ -91,7 +91,7 @@ def change_room(
             door_mm=changed.get("door_mm", locked.door_mm),
             doorways=changed.get("doorways", locked.doorways),
         )
-        changed |= {"outline": clean.outline, "doorways": clean.doorways}
+        changed |= _as_stored(clean)
         notes = clean.notes
         locked.keep_outs.all().delete()
         _put_keep_outs(locked, clean.keep_outs)
@@ -102,6 +102,14 @@ def change_room(
         locked.save()
     refresh_room(locked.pk)
     return locked, notes
+
+
+def _as_stored(clean: rooms.Shapes) -> dict[str, Any]:
+    return {
+        "outline": clean.outline,
+        "doorways": clean.doorways,
+        "control_mm": clean.control_mm,
+    }
 
 
 def _named(name: str) -> AbstractContextManager[None]:

@@ -7,11 +7,12 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from shapely import Point as Place
 from shapely import Polygon
 
 from config.errors import DomainError
 from jobs.laying.cable import Effort, lay_cable
-from jobs.laying.check import violations
+from jobs.laying.check import TOLERANCE_MM, violations
 from jobs.laying.choose import Choice, choices, pieces_of
 from jobs.laying.connect import connect
 from jobs.laying.courses import directions
@@ -24,6 +25,7 @@ from jobs.laying.mixed import lay_pair, pairs
 from jobs.laying.plan import LaidWire, LayingPlan
 from jobs.laying.pose import Pose, carried_back, posed
 from jobs.laying.problem import Element, Room
+from jobs.outline import off_wall
 
 GOOD = 0.98
 """Covered over best, of what its choice promised, at which the search for another plan ends."""
@@ -307,6 +309,9 @@ def _in_the_way(room: Room) -> str:
             f"The heatable floor is {area / 1e6:.2f} m², less than the smallest element of the "
             f"catalogue needs (about {least:.2f} m²)."
         )
+    walls = room.floor.exterior
+    if walls.distance(Place(room.control)) > TOLERANCE_MM:
+        return off_wall(room.outline, room.control, what="The control")
     density = min(e.watts * 1e6 / (e.wire_mm * _widest(e)) for e in room.elements)
     if density > NEARLY_TOO_HOT * room.max_w_per_m2:
         return (

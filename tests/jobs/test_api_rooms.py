@@ -87,6 +87,14 @@ def test_a_clockwise_outline_is_turned_round_and_told(api, olive, job):
     assert Room.objects.get().outline != L_SHAPE[::-1]
 
 
+def test_a_control_a_little_off_its_wall_is_moved_onto_it(api, olive, job):
+    body = api(olive).post("/api/v1/rooms/", room(job, control_mm=[1000, -30])).json()
+    assert body["control_mm"] == [1000, 0]
+    at = f"/api/v1/rooms/{body['id']}/"
+    moved = api(olive).patch(at, {"control_mm": [20, 600]}, headers={"If-Match": '"1"'})
+    assert moved.json()["control_mm"] == [0, 600]
+
+
 @pytest.mark.parametrize(
     ("fields", "pointer"),
     [

@@ -63,6 +63,24 @@ def test_a_room_in_inches_is_refused_with_the_question_that_helps(tmp_path):
         call_command("lay", written(tmp_path, inches), tmp_path / "plan.json")
 
 
+@pytest.mark.parametrize(
+    ("control", "says"),
+    [
+        ((1000, 1400), "1000 mm to the right, 1400 mm up it is 1000 mm inside the room. "
+         "Put it on a wall; the nearest place is 0 mm to the right, 1400 mm up."),
+        ((1200, -40), "1200 mm to the right, \N{MINUS SIGN}40 mm up it is 40 mm outside the room. "
+         "Put it on a wall; the nearest place is 1200 mm to the right, 0 mm up."),
+    ],
+    ids=["in mid-floor", "behind the wall"],
+)  # fmt: skip
+def test_a_control_that_is_not_on_a_wall_is_said_to_be_in_the_way(tmp_path, control, says):
+    room = written(tmp_path, bare_room(control=control))
+    with pytest.raises(CommandError) as refused:
+        call_command("lay", room, tmp_path / "plan.json")
+    assert str(refused.value) == f"The control is not on a wall: at {says}"
+    assert not (tmp_path / "plan.json").exists()
+
+
 def test_a_room_of_an_odd_size_is_laid_and_asked_about(tmp_path, capsys):
     hall = bare_room(outline=[[0, 0], [16000, 0], [16000, 1000], [0, 1000]], control=[1000, 0])
     call_command("lay", written(tmp_path, hall), tmp_path / "plan.json")
