@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from rest_framework import serializers
+from rest_framework.settings import api_settings
 
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
 
@@ -30,7 +31,18 @@ class Input(serializers.Serializer[Any]):
                 }
             if wrong:
                 raise serializers.ValidationError(wrong)
+        elif data is not None:
+            raise serializers.ValidationError(
+                {api_settings.NON_FIELD_ERRORS_KEY: [self._expected()]}
+            )
         return super().to_internal_value(data)
+
+    def _expected(self) -> str:
+        needed = [f"“{name}”" for name, field in self.fields.items() if field.required]
+        others = [f"“{name}”" for name, field in self.fields.items() if not field.required]
+        may = f"may have {', '.join(others)}" if others else ""
+        has = f"has {', '.join(needed)}" if needed else ""
+        return f"Give an object that {' and '.join(filter(None, (has, may)))}."
 
 
 class Output(serializers.Serializer[Any]):

@@ -1,6 +1,7 @@
 """An outline from what a person has: points, walls off a tape, sides, a drawing, two rooms."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any
 
 from drf_spectacular.utils import extend_schema
@@ -10,9 +11,18 @@ from rest_framework.views import APIView
 
 from config.fields import Input, Number, Output, Text
 from config.idempotency import idempotent
-from jobs.api.shapes import MOST_CORNERS, Length, OutlineField
+from jobs.api.shapes import MOST_CORNERS, Length, OutlineField, PointField
 from jobs.exchange import LARGEST_DXF_BYTES, DrawnRoom, from_dxf
-from jobs.outline import Outline, checked, from_walls, joined, l_shape, rectangle, unit_doubt
+from jobs.outline import (
+    Outline,
+    UnusableOutline,
+    checked,
+    from_walls,
+    joined,
+    l_shape,
+    rectangle,
+    unit_doubt,
+)
 from jobs.requests import MemberRequest
 
 CORNERS = ("upper right", "upper left", "lower left", "lower right")
@@ -47,14 +57,20 @@ class JoinedInput(Input):
     threshold = OutlineField()
 
 
+class TypedPointField(PointField):
+    """A corner whose lengths may have units."""
+
+    child = Length()
+
+
+class TypedOutlineField(OutlineField):
+    child = TypedPointField()
+
+
 class OutlineInput(Input):
     """One of these ways. Lengths are millimetres, or texts such as `1.2 m` or `5' 3 1/2"`."""
 
-    points = serializers.ListField(
-        child=serializers.ListField(child=Length(), min_length=2, max_length=2),
-        required=False,
-        max_length=MOST_CORNERS,
-    )
+    points = TypedOutlineField(required=False)
     walls = serializers.ListField(child=WallInput(), required=False, max_length=MOST_CORNERS)
     rectangle = RectangleInput(required=False)
     l_shape = LShapeInput(required=False)
@@ -106,16 +122,29 @@ def _drawn(given: Mapping[str, Any]) -> DrawnRoom:
         case {"walls": walls}:
             outline = from_walls([(wall["length"], wall["turn_degrees"]) for wall in walls])
         case {"rectangle": sides}:
-            outline = rectangle(sides["width"], sides["depth"])
+            with _pointing_into("rectangle"):
+                outline = rectangle(sides["width"], sides["depth"])
         case {"joined": rooms}:
-            outline = joined(
-                checked(rooms["outline"], pointer="#/joined/outline"),
-                checked(rooms["neighbour"], pointer="#/joined/neighbour"),
-                rooms["threshold"],
-            )
+            with _pointing_into("joined"):
+                outline = joined(
+                    checked(rooms["outline"]),
+                    checked(rooms["neighbour"], pointer="#/neighbour"),
+                    rooms["threshold"],
+                )
         case _:
-            outline = _l_shape(**given["l_shape"])
+            with _pointing_into("l_shape"):
+                outline = _l_shape(**given["l_shape"])
     return DrawnRoom(outline=outline, keep_outs=(), notes=outline.notes)
+
+
+@contextmanager
+def _pointing_into(way: str) -> Iterator[None]:
+    """Rules point to what they were given; a client reads where that was in its body."""
+    try:
+        yield
+    except UnusableOutline as refused:
+        field = refused.pointer.removeprefix("#/").removesuffix("_mm")
+        raise UnusableOutline(refused.detail, pointer=f"#/{way}/{field}") from refused
 
 
 def _l_shape(

@@ -15,19 +15,24 @@ MOST_CORNERS = 500
 
 
 class PointField(serializers.ListField):
+    child: serializers.Field[Any, Any, Any, Any] = Number(
+        min_value=-FARTHEST_MM, max_value=FARTHEST_MM
+    )
+
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(
-            child=Number(min_value=-FARTHEST_MM, max_value=FARTHEST_MM),
-            min_length=2,
-            max_length=2,
-            **kwargs,
-        )
+        what = "A point is two numbers in millimetres: [x, y]."
+        wrong: dict[str, Any] = dict.fromkeys(("not_a_list", "min_length", "max_length"), what)
+        super().__init__(min_length=2, max_length=2, error_messages=wrong, **kwargs)
 
 
 class OutlineField(serializers.ListField):
+    child = PointField()
+
     def __init__(self, **kwargs: Any) -> None:
+        what = "An outline is a list of points in millimetres: [[x, y], [x, y], [x, y]]."
         kwargs.setdefault("max_length", MOST_CORNERS)
-        super().__init__(child=PointField(), **kwargs)
+        wrong: dict[str, Any] = {"not_a_list": what}
+        super().__init__(error_messages=wrong, **kwargs)
 
 
 class QueryNumber(serializers.FloatField):

@@ -8,6 +8,7 @@ from tests.jobs.floors import BATHROOM
 
 URL = "/api/v1/outlines/"
 RECTANGLE = [[0, 0], [3000, 0], [3000, 2400], [0, 2400]]
+FAR = [[x + 9000, y] for x, y in RECTANGLE]
 
 
 @pytest.mark.parametrize(
@@ -77,7 +78,37 @@ def test_mixed_up_units_are_asked_about(api, olive):
         ({"points": [[0, 0], [1, True], [1, 1]]}, "#/points/1/1", "Give millimetres or a text"),
         ({"rectangle": {"width": "1e3", "depth": 1}}, "#/rectangle/width", "not one length"),
         ({"rectangle": {"width": 2e6, "depth": 1}}, "#/rectangle/width", "kilometre"),
-        ({"rectangle": {"width": -5, "depth": 1}}, "#/width_mm", "encloses no floor"),
+        ({"rectangle": {"width": -5, "depth": 1}}, "#/rectangle/width", "encloses no floor"),
+        (
+            {"l_shape": {"width": 9, "depth": 9, "cut_width": 9, "cut_depth": 1}},
+            "#/l_shape/cut_width",
+            "as wide as the room",
+        ),
+        (
+            {"joined": {"outline": RECTANGLE, "neighbour": FAR, "threshold": RECTANGLE}},
+            "#/joined/threshold",
+            "does not reach both rooms",
+        ),
+        (
+            {"joined": {"outline": FAR[:2], "neighbour": FAR, "threshold": RECTANGLE}},
+            "#/joined/outline",
+            "three different points",
+        ),
+        (
+            {"walls": [{"length": 3000, "turn_degrees": 90}, [2400, 90]]},
+            "#/walls/1",
+            "Give an object that has “length”, “turn_degrees”.",
+        ),
+        ({"rectangle": [3000, 2400]}, "#/rectangle", "Give an object that has “width”, “depth”."),
+        ({"l_shape": 5}, "#/l_shape", "“cut_depth” and may have “corner”."),
+        (RECTANGLE, "#", "Give an object that may have “points”, “walls”"),
+        (
+            {"points": [[0, 0], {"x": 1, "y": 2}]},
+            "#/points/1",
+            "two numbers in millimetres: [x, y]",
+        ),
+        ({"points": [[0, 0], [1, 2, 3]]}, "#/points/1", "two numbers in millimetres: [x, y]"),
+        ({"points": "0 0, 1 0"}, "#/points", "list of points in millimetres: [[x, y], [x, y]"),
         ({"walls": [{"length": 3000, "turn_degrees": 90}] * 3}, "#/walls", "add up to 270"),
         (
             {"walls": [{"length": mm, "turn_degrees": 90} for mm in (3000, 2400, 3000, 2000)]},
