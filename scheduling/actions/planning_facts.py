@@ -4,7 +4,7 @@ import math
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -153,9 +153,12 @@ def _covered_about(contractor_id: UUID, start: date) -> Q:
         day__lte=last,
     )
     placed = Layer.objects.filter(
-        contractor_id=contractor_id, embeds=True, removed_at=None, placed_at__date__gte=first
+        contractor_id=contractor_id,
+        embeds=True,
+        removed_at=None,
+        placed_at__gte=datetime.combine(first, time(), UTC),
     )
-    return Q(pk__in=booked.values("job")) | Q(pk__in=placed.values("room__job"))
+    return Q(pk__in=booked.values("job").union(placed.values("room__job")))
 
 
 def _bookings(
@@ -176,11 +179,9 @@ def _bookings(
 
 def jobs_by_name(contractor_id: UUID, *, among: Q | None = None) -> dict[str, Job]:
     """The open jobs that have a room, by number."""
+    has_room = Exists(Room.objects.filter(job=OuterRef("pk")))
     rows = (
-        Job.objects.filter(
-            among or Q(), contractor_id=contractor_id, closed_at=None, rooms__isnull=False
-        )
-        .distinct()
+        Job.objects.filter(has_room, among or Q(), contractor_id=contractor_id, closed_at=None)
         .prefetch_related(Prefetch("rooms", _rooms_as_made()))
         .order_by("number")
     )

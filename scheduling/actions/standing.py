@@ -2,9 +2,11 @@
 
 from collections.abc import Collection
 from datetime import datetime
+from operator import itemgetter
 from uuid import UUID
 
 from django.db import connection, transaction
+from django.db.models import Value
 
 from config.tenancy import Asker
 from jobs.models import Job
@@ -42,17 +44,16 @@ def bring_up_to_date(by: Asker, *, at: datetime, most: int = AT_ONCE) -> int:
 
 
 def _due(by: Asker, at: datetime, most: int) -> list[UUID]:
-    stale = StaleJob.objects.visible_to(by).order_by("pk").values_list("job_id", flat=True)
+    stale = StaleJob.objects.visible_to(by).order_by("pk").values_list("job_id", Value(1))
     turned = (
         JobWait.objects.visible_to(by)
         .filter(changes_at__lte=at)
         .order_by("changes_at")
-        .values_list("job_id", flat=True)
+        .values_list("job_id", Value(2))
     )
     # A job that is written often has many marks.
-    found = dict.fromkeys(stale[: most * 5])
-    if len(found) < most:
-        found |= dict.fromkeys(turned[:most])
+    rows = stale[: most * 5].union(turned[:most], all=True)
+    found = dict.fromkeys(job for job, _ in sorted(rows, key=itemgetter(1)))
     return list(found)[:most]
 
 

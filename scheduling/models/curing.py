@@ -48,6 +48,13 @@ class Layer(VersionedModel):
                 name="layer_placed_at_and_by",
             ),
         ]
+        indexes: ClassVar = [
+            models.Index(
+                fields=["contractor", "placed_at"],
+                name="layer_covering_by_day",
+                condition=Q(embeds=True, removed_at=None),
+            )
+        ]
 
 
 class Evidence(TenantModel):

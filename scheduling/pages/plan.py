@@ -6,12 +6,14 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db.models import Count, OuterRef, Subquery
+from django.db.models.functions import JSONObject
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
 from config.pages import page
-from config.tenancy import TenantQuerySet
 from jobs.requests import PageRequest
 from scheduling.actions.planning_facts import Hardening, hardening_of
 from scheduling.actions.standing import bring_up_to_date
@@ -54,12 +56,19 @@ def plan_page(request: PageRequest) -> HttpResponse:
     today = request.now.astimezone(ZoneInfo(request.user.contractor.time_zone)).date()
     start = _day(request.GET.get("from", "")) or today
     days = [start + timedelta(days=n) for n in range(DAYS)]
-    crews = list(
-        Crew.objects.visible_to(request.user).filter(retired_at=None).order_by("name", "pk")
+    crews: list[Any] = list(
+        Crew.objects.visible_to(request.user)
+        .filter(retired_at=None)
+        .annotate(away_on=_absences(request, days))
+        .order_by("name", "pk")
     )
     booked = _booked(request, days)
-    away = _away(request, days)
-    late = JobWait.objects.visible_to(request.user).filter(days_late__isnull=False)
+    away = {
+        (crew.pk, date.fromisoformat(each["day"]), each["half"]): each["note"]
+        for crew in crews
+        for each in crew.away_on
+    }
+    latest, late_count = _latest(request)
     office = request.user.role == "office"
     rows = [
         (
@@ -85,8 +94,8 @@ def plan_page(request: PageRequest) -> HttpResponse:
         "rows": rows,
         "floors": [(floor.job.street, slots) for floor, slots in floors if _hardening(slots)],
         "assumed": _assumed(booked, floors),
-        "late": _latest(late),
-        "late_count": late.count(),
+        "late": latest,
+        "late_count": late_count,
         "before": start - timedelta(days=7),
         "after": start + timedelta(days=7),
         "zone": request.user.contractor.time_zone,
@@ -95,7 +104,7 @@ def plan_page(request: PageRequest) -> HttpResponse:
 
 
 Booked = dict[tuple[object, date, str], Any]
-Away = dict[tuple[object, date, str], CrewAbsence]
+Away = dict[tuple[object, date, str], str]
 
 
 def _booked(request: PageRequest, days: list[date]) -> Booked:
@@ -112,9 +121,11 @@ def _booked(request: PageRequest, days: list[date]) -> Booked:
     return {(row.crew_id, row.day, row.half): row for row in rows}
 
 
-def _away(request: PageRequest, days: list[date]) -> Away:
-    rows = CrewAbsence.objects.visible_to(request.user).filter(day__gte=days[0], day__lte=days[-1])
-    return {(row.crew_id, row.day, row.half): row for row in rows.order_by("pk")}
+def _absences(request: PageRequest, days: list[date]) -> ArraySubquery:
+    rows = CrewAbsence.objects.visible_to(request.user).filter(
+        crew=OuterRef("pk"), day__gte=days[0], day__lte=days[-1]
+    )
+    return ArraySubquery(rows.values(json=JSONObject(day="day", half="half", note="note")))
 
 
 def _slot(
@@ -136,8 +147,8 @@ def _slot(
             url=reverse(address[0], args=[address[1]]),
             late=row.job__wait__days_late is not None,
         )
-    if absence := away.get((crew.pk, day, half)):
-        return Slot(kind="away", first_of_day=first, words=absence.note)
+    if (note := away.get((crew.pk, day, half))) is not None:
+        return Slot(kind="away", first_of_day=first, words=note)
     works = crew.works[day.weekday()][HALVES.index(half)]
     return Slot(kind="free" if works else "off", first_of_day=first)
 
@@ -173,24 +184,23 @@ def _hardens(floor: Hardening, slot: int) -> str:
     return "cures" if floor.walk <= slot < floor.heat else "free"
 
 
-def _latest(late: TenantQuerySet[JobWait]) -> list[Late]:
-    """The jobs that end latest after they are due."""
-    rows = late.order_by("-days_late", "job").values_list(
-        "job_id", "job__street", "job__due_on", "days_late"
-    )[:MOST_LATE]
-    found = []
-    for job_id, street, due_on, days in rows:
+def _latest(request: PageRequest) -> tuple[list[Late], int]:
+    """The jobs that end latest after they are due, and how many there are, in one query."""
+    late = JobWait.objects.visible_to(request.user).filter(days_late__isnull=False)
+    # Of all, not of each row: the database counts once.
+    total = late.order_by().values("contractor").annotate(n=Count("pk")).values("n")
+    rows = (
+        late.annotate(total=Subquery(total))
+        .order_by("-days_late", "job")
+        .values_list("job_id", "job__street", "job__due_on", "days_late", "total")
+    )
+    found, count = [], 0
+    for job_id, street, due_on, days, count in rows[:MOST_LATE]:  # noqa: B007 (the same in each)
         assert due_on is not None  # what is late has both
         assert days is not None
-        found.append(
-            Late(
-                job_id=job_id,
-                street=street,
-                ends_on=due_on + timedelta(days=days),
-                due_on=due_on,
-            )
-        )
-    return found
+        ends_on = due_on + timedelta(days=days)
+        found.append(Late(job_id=job_id, street=street, ends_on=ends_on, due_on=due_on))
+    return found, count
 
 
 def _day(text: str) -> date | None:

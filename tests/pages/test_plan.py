@@ -7,7 +7,14 @@ import pytest
 from django.urls import reverse
 
 from scheduling.models import Booking
-from tests.factories import BookingFactory, CrewFactory, JobFactory, MaterialFactory, RoomFactory
+from tests.factories import (
+    BookingFactory,
+    CrewAbsenceFactory,
+    CrewFactory,
+    JobFactory,
+    MaterialFactory,
+    RoomFactory,
+)
 
 
 @pytest.fixture
@@ -130,6 +137,24 @@ def test_the_job_that_ends_latest_comes_first_and_one_that_is_moved_in_time_goes
     page = words(office.get(reverse("plan")))
     assert "1 Elm Way ends" in page
     assert "2 Elm Way ends" not in page
+
+
+def test_a_plan_with_floors_that_harden_asks_as_often_for_many(
+    office, north, alder, real_today, django_assert_max_num_queries
+):
+    MaterialFactory(contractor=alder, kind="mortar")
+    counts = []
+    for days in (0, 1):
+        room = RoomFactory(contractor=alder)
+        booked(north, room.job, "embed", real_today + timedelta(days=days))
+        booked(north, room.job, "tile", real_today + timedelta(days=days), "pm")
+        CrewAbsenceFactory(contractor=alder, crew=north, day=real_today + timedelta(days=2 + days))
+        office.get(reverse("plan"))  # what was written since is worked out once
+        with django_assert_max_num_queries(12) as asked:
+            page = office.get(reverse("plan"))
+        assert words(page).count(", mortar") == days + 1
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
 
 
 def test_late_jobs_are_counted_beyond_those_that_are_listed(office, north, job, real_today):
