@@ -8,7 +8,9 @@ from operator import or_
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, Max, OuterRef, Q, Subquery
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import JSONObject
 from django.utils.translation import gettext
 
 from jobs.materials import drying_hours, heat_after_hours
@@ -46,11 +48,10 @@ def facts_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, Facts]:
         .select_related("material")
         .order_by("position"),
     )
-    proof = _proof(rooms, layers, at)
+    records = _recorded(rooms, at)
+    proof = {room.pk: _proof(records[room.pk], layers[room.pk], at) for room in rooms}
+    _add_notices(proof, rooms, at)
     temperatures, humidities = _climate(rooms, layers, at)
-    promises = _by_room(
-        models.Promise.objects.filter(room__in=rooms, withdrawn_at=None).order_by("pk")
-    )
     return {
         room.pk: Facts(
             now=at,
@@ -59,10 +60,7 @@ def facts_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, Facts]:
             max_gap_hours=MAX_GAP_HOURS,
             layers=[layer_facts(row) for row in layers[room.pk]],
             temperatures=TemperatureRecord.of(temperatures[room.pk], not_after=at),
-            promises=[
-                Promise(starts_at=row.starts_at, ends_at=row.ends_at, celsius=row.celsius)
-                for row in promises[room.pk]
-            ],
+            promises=[_promise(row) for row in records[room.pk]["promised"]],
             evidence=proof[room.pk],
             required=room.required or PROOFS,
             humidities=HumidityRecord.of(humidities[room.pk], not_after=at),
@@ -208,111 +206,125 @@ def _climate(rooms: Sequence[Room], layers: Found, at: datetime) -> tuple[Readin
     return found, damp
 
 
-def _proof(rooms: Sequence[Room], layers: Found, at: datetime) -> dict[UUID, list[Evidence]]:
-    found: dict[UUID, list[Evidence]] = defaultdict(list)
-    joined_at = _add_faults_found(found, rooms, at)
-    for check in Check.objects.filter(
-        room__in=rooms, taken_at__lte=at, superseded_by=None
-    ).order_by("room_id", "sequence"):
-        if _still_proves(check, joined_at.get(check.room_id), layers[check.room_id]):
-            found[check.room_id].append(
-                Evidence(
-                    kind="check",
-                    stage=check.stage,
-                    outcome=check.outcome,
-                    at=check.taken_at,
-                )
-            )
-    standing = _standing(rooms, at)
-    for room in rooms:
-        for kind in ("sensor", "control"):
-            if standing[room.pk][kind]:
-                # What is in the room now was put there by somebody; the row has no time of its own.
-                found[room.pk].append(Evidence(kind=kind, at=at))
-    _add_evidence(found, rooms, layers, at)
-    for room in rooms:
-        if signed_at := standing[room.pk]["signed_at"]:
-            found[room.pk].append(Evidence(kind="electrician", at=signed_at))
-    _add_notices(found, rooms, at)
-    return found
-
-
-def _standing(rooms: Sequence[Room], at: datetime) -> dict[UUID, dict[str, Any]]:
-    """Whether a floor sensor and a control are in each room, and when an electrician signed: for
-    the whole job is for each of its rooms."""
-    here = {"room": OuterRef("pk"), "removed_at": None}
+def _recorded(rooms: Sequence[Room], at: datetime) -> dict[UUID, dict[str, Any]]:
+    """What is recorded of each room, in one query: a table is one column, in JSON if it has many
+    rows. An electrician's signature for the whole job is one for each of its rooms."""
+    here = {"room": OuterRef("pk")}
+    here_now = {**here, "removed_at": None}
+    checks = Check.objects.filter(**here, taken_at__lte=at, superseded_by=None)
+    newest = Max("faults__found_at", filter=Q(faults__voided_at=None, faults__found_at__lte=at))
+    elements = Element.objects.filter(**here_now).annotate(fault_at=newest)
     signed = models.SignOff.objects.filter(
         job=OuterRef("job"), kind="electrician", signed_at__lte=at
     )
+    evidence = models.Evidence.objects.filter(**here, at__lte=at)
+    promises = models.Promise.objects.filter(**here, withdrawn_at=None)
     rows = Room.objects.filter(pk__in=[room.pk for room in rooms]).values(
         "pk",
-        sensor=Exists(FloorSensor.objects.filter(**here)),
-        control=Exists(Control.objects.filter(**here)),
+        sensor=Exists(FloorSensor.objects.filter(**here_now)),
+        control=Exists(Control.objects.filter(**here_now)),
         signed_at=Subquery(signed.order_by("-signed_at").values("signed_at")[:1]),
+        measured=_rows(checks.order_by("sequence"), "stage", "outcome", "taken_at"),
+        fitted=_rows(elements.order_by("label", "pk"), "label", "joints", "fault_at"),
+        shown=_rows(
+            evidence.order_by("at", "pk"),
+            *("kind", "at", "outcome", "layer_id", "value", "method", "note"),
+        ),
+        promised=_rows(promises.order_by("pk"), "starts_at", "ends_at", "celsius"),
     )
     return {row["pk"]: dict(row) for row in rows}
 
 
-def _add_faults_found(
-    found: dict[UUID, list[Evidence]], rooms: Sequence[Room], at: datetime
-) -> dict[UUID, datetime]:
-    """Faults on the record that stand at `at`; returns when an element of a room was last joined.
+def _rows(rows: QuerySet[Any], *names: str) -> ArraySubquery:
+    return ArraySubquery(rows.values(json=JSONObject(**{name: name for name in names})))
+
+
+def _promise(row: Mapping[str, Any]) -> Promise:
+    return Promise(
+        starts_at=datetime.fromisoformat(row["starts_at"]),
+        ends_at=datetime.fromisoformat(row["ends_at"]),
+        celsius=float(row["celsius"]),
+    )
+
+
+def _proof(
+    record: Mapping[str, Any], layers: Sequence[models.Layer], at: datetime
+) -> list[Evidence]:
+    """What is proven of a room, or found wrong with it, but for warnings of visits."""
+    found, joined_at = _faults_found(record["fitted"])
+    for check in record["measured"]:
+        taken_at = datetime.fromisoformat(check["taken_at"])
+        if _still_proves(check["stage"], taken_at, joined_at, layers):
+            found.append(
+                Evidence(kind="check", stage=check["stage"], outcome=check["outcome"], at=taken_at)
+            )
+    for kind in ("sensor", "control"):
+        if record[kind]:
+            # What is in the room now was put there by somebody; the row has no time of its own.
+            found.append(Evidence(kind=kind, at=at))
+    found += _evidence(record["shown"], layers)
+    if signed_at := record["signed_at"]:
+        found.append(Evidence(kind="electrician", at=signed_at))
+    return found
+
+
+def _faults_found(
+    elements: Iterable[Mapping[str, Any]],
+) -> tuple[list[Evidence], datetime | None]:
+    """Faults on the record that stand, and when an element of the room was last joined.
 
     A joint repairs what was found before it, so of an element the newest fault tells.
     """
-    newest = Max("faults__found_at", filter=Q(faults__voided_at=None, faults__found_at__lte=at))
-    rows = (
-        Element.objects.filter(room__in=rooms, removed_at=None)
-        .annotate(fault_at=newest)
-        .exclude(joints=[], fault_at=None)
-        .order_by("label", "pk")
-        .values_list("room_id", "label", "joints", "fault_at")
-    )
-    joints: dict[UUID, datetime] = {}
-    for room_id, label, made, fault_at in rows:
-        times = [datetime.fromisoformat(joint["joined_at"]) for joint in made]
-        if fault_at and not any(joined_at >= fault_at for joined_at in times):
-            found[room_id].append(Evidence(kind="open-fault", at=fault_at, subject=label))
-        if times:
-            joints[room_id] = max([*times, joints.get(room_id, times[0])])
-    return joints
+    found, last = [], None
+    for element in elements:
+        times = [datetime.fromisoformat(joint["joined_at"]) for joint in element["joints"]]
+        if element["fault_at"]:
+            fault_at = datetime.fromisoformat(element["fault_at"])
+            if not any(joined_at >= fault_at for joined_at in times):
+                found.append(Evidence(kind="open-fault", at=fault_at, subject=element["label"]))
+        last = max([*times, *([last] if last else [])], default=None)
+    return found, last
 
 
-def _still_proves(check: Check, joined_at: datetime | None, layers: Sequence[models.Layer]) -> bool:
+def _still_proves(
+    stage: str,
+    taken_at: datetime,
+    joined_at: datetime | None,
+    layers: Sequence[models.Layer],
+) -> bool:
     """Whether a check still counts although the element was repaired since.
 
     After a repair the newest stage is measured again: the covered floor, or the bare cable while
     nothing covers it.
     """
-    if joined_at is None or check.taken_at >= joined_at:
+    if joined_at is None or taken_at >= joined_at:
         return True
     covered = any(row.embeds and row.placed_at <= joined_at for row in layers if row.placed_at)
-    return check.stage != ("covered" if covered else "laid")
+    return stage != ("covered" if covered else "laid")
 
 
-def _add_evidence(
-    found: dict[UUID, list[Evidence]], rooms: Sequence[Room], layers: Found, at: datetime
-) -> None:
-    names = {row.pk: layer_name(row) for rows in layers.values() for row in rows}
-    rows = models.Evidence.objects.filter(room__in=rooms, at__lte=at).order_by("at", "pk")
-    faults: dict[UUID, models.Evidence] = {}
+def _evidence(rows: Iterable[Mapping[str, Any]], layers: Sequence[models.Layer]) -> list[Evidence]:
+    """What was proven beside readings; of faults the newest tells whether one stands."""
+    names = {str(row.pk): layer_name(row) for row in layers}
+    found, fault = [], None
     for row in rows:
-        if row.kind == "open-fault":
-            faults[row.room_id] = row  # the newest tells whether it stands
-        elif row.layer_id is None or row.layer_id in names:
-            found[row.room_id].append(
+        if row["kind"] == "open-fault":
+            fault = row
+        elif row["layer_id"] is None or row["layer_id"] in names:
+            found.append(
                 Evidence(
-                    kind=row.kind,
-                    at=row.at,
-                    outcome=row.outcome,
-                    layer=names.get(row.layer_id, ""),
-                    value=row.value,
-                    method=row.method,
+                    kind=row["kind"],
+                    at=datetime.fromisoformat(row["at"]),
+                    outcome=row["outcome"],
+                    layer=names.get(row["layer_id"], ""),
+                    value=None if row["value"] is None else float(row["value"]),
+                    method=row["method"],
                 )
             )
-    for room_id, row in faults.items():
-        if row.outcome != "pass":
-            found[room_id].append(Evidence(kind="open-fault", at=row.at, subject=row.note[:80]))
+    if fault and fault["outcome"] != "pass":
+        at = datetime.fromisoformat(fault["at"])
+        found.append(Evidence(kind="open-fault", at=at, subject=fault["note"][:80]))
+    return found
 
 
 def _add_notices(found: dict[UUID, list[Evidence]], rooms: Sequence[Room], at: datetime) -> None:
