@@ -19,8 +19,8 @@ from config.tenancy import Asker, TenantQuerySet
 from jobs.actions.webhooks import announce
 from jobs.models import Job, Link, Room
 from scheduling import entries
-from scheduling.actions.facts import assumed_materials
-from scheduling.actions.warmup import planned, profiles_of, resumed_of
+from scheduling.actions.facts import assumed_in, layers_of
+from scheduling.actions.warmup import planned, profile_of, resumed_of
 from scheduling.entries import Entry, Kept
 from scheduling.models import (
     Booking,
@@ -135,17 +135,15 @@ def _wanted(by: Asker, jobs: Sequence[Job], at: datetime) -> dict[UUID, list[Ent
         )
     heated = _heated(by, jobs)
     rooms = [room for room, _at, _likely in heated]
-    profiles, resumed = profiles_of(rooms), resumed_of(rooms)
-    assumed = assumed_materials(rooms)
+    layers, resumed = layers_of(rooms), resumed_of(rooms)
     for room, on_at, likely in heated:
         zone = zones[room.job_id]
-        rests = assumed.get(room.pk, ()) if likely else ()
+        rests = assumed_in(layers[room.pk]) if likely else ()
         found[room.job_id].append(
             entries.heat(room=str(room.pk), at=on_at, likely=likely, zone=zone, assumed=rests)
         )
-        steps, limit = planned(
-            room, starts_at=on_at, profile=profiles[room.pk], resumed=resumed[room.pk]
-        )
+        profile = profile_of(layers[room.pk])
+        steps, limit = planned(room, starts_at=on_at, profile=profile, resumed=resumed[room.pk])
         found[room.job_id] += entries.warm_up(
             room=str(room.pk), steps=steps, limit=limit, likely=likely, assumed=rests
         )

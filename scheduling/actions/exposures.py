@@ -1,15 +1,17 @@
 """The exposure windows of rooms, from their checks, layers and bookings."""
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from datetime import datetime, time, timedelta
-from typing import Any
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db.models import OuterRef, Subquery
+from django.db.models.functions import JSONObject
+
 from jobs.models import Job, Room
 from readings.models import Check
-from scheduling.actions.facts import facts_of, material_facts
+from scheduling.actions.facts import LayersOf, facts_of, layers_of, material_facts
 from scheduling.cure import capped_rate
 from scheduling.energize import decide
 from scheduling.exposure import Covering, Window, windows
@@ -24,23 +26,21 @@ def windows_of_job(job: Job, *, at: datetime) -> dict[str, tuple[Window, ...]]:
     return windows_of(list(Room.objects.filter(job=job).select_related("job")), at=at)
 
 
-def windows_of(rooms: Sequence[Room], *, at: datetime) -> dict[str, tuple[Window, ...]]:
-    """The windows of rooms as of `at`, by room id, in so many queries for all of them."""
-    facts = facts_of(rooms, at=at)
-    laid = _first_by_room(
-        Check.objects.filter(room__in=rooms, stage="laid", superseded_by=None, taken_at__lte=at)
-        .order_by("taken_at")
-        .values_list("room_id", "taken_at")
-    )
-    booked = _booked(rooms, at)
-    to_come = _planned_layers(rooms)
+def windows_of(
+    rooms: Sequence[Room], *, at: datetime, layers: LayersOf | None = None
+) -> dict[str, tuple[Window, ...]]:
+    """The windows of rooms as of `at`, by room id, in so many queries for all of them; `layers`
+    are those of `layers_of`, where they are read already."""
+    layers = layers_of(rooms) if layers is None else layers
+    facts = facts_of(rooms, at=at, layers=layers)
+    laying = _laying(rooms, at)
     return {
         str(room.pk): _windows(
             facts[room.pk],
-            laid_at=laid.get(room.pk),
-            lay_booked_at=booked["lay"].get(room.pk),
-            embed_booked_at=booked["embed"].get(room.pk),
-            planned=to_come.get(room.pk),
+            laid_at=laying[room.pk].laid_at,
+            lay_booked_at=laying[room.pk].lay_booked_at,
+            embed_booked_at=laying[room.pk].embed_booked_at,
+            planned=_to_embed(layers[room.pk]),
         )
         for room in rooms
     }
@@ -94,37 +94,42 @@ def _expected(layer: Layer, booked_at: datetime, facts: Facts) -> Covering:
     )
 
 
-def _booked(rooms: Sequence[Room], at: datetime) -> dict[str, dict[UUID, datetime]]:
-    """The first half-day to come that is booked for laying, and for embedding, by room."""
-    zones = {room.pk: ZoneInfo(room.job.time_zone) for room in rooms}
-    rows = (
-        Booking.objects.filter(
-            room__in=rooms,
-            task__in=("lay", "embed"),
-            cancelled_at=None,
-            day__gte=(at - timedelta(days=1)).date(),
-        )
-        .order_by("day", "half")
-        .values_list("room_id", "task", "day", "half")
+class Laying(NamedTuple):
+    """When the cable of a room was checked as laid, and what of it is booked next."""
+
+    laid_at: datetime | None
+    lay_booked_at: datetime | None
+    embed_booked_at: datetime | None
+
+
+def _laying(rooms: Sequence[Room], at: datetime) -> dict[UUID, Laying]:
+    laid = Check.objects.filter(
+        room=OuterRef("pk"), stage="laid", superseded_by=None, taken_at__lte=at
     )
-    found: dict[str, dict[UUID, datetime]] = defaultdict(dict)
-    for room_id, task, day, half in rows:
-        assert room_id is not None
-        clock = time() if half == "am" else NOON
-        found[task].setdefault(room_id, starts_at(day, clock, zones[room_id]))
-    return found
+    booked = Booking.objects.filter(
+        room=OuterRef("pk"), cancelled_at=None, day__gte=(at - timedelta(days=1)).date()
+    ).order_by("day", "half")
+    rows = Room.objects.filter(pk__in=[room.pk for room in rooms]).values_list(
+        "pk",
+        Subquery(laid.order_by("taken_at").values("taken_at")[:1]),
+        Subquery(booked.filter(task="lay").values(json=JSONObject(day="day", half="half"))[:1]),
+        Subquery(booked.filter(task="embed").values(json=JSONObject(day="day", half="half"))[:1]),
+    )
+    zones = {room.pk: ZoneInfo(room.job.time_zone) for room in rooms}
+    return {
+        pk: Laying(laid_at, _starts_at(lay, zones[pk]), _starts_at(embed, zones[pk]))
+        for pk, laid_at, lay, embed in rows
+    }
 
 
-def _planned_layers(rooms: Sequence[Room]) -> dict[UUID, Layer]:
-    """The layer that is to embed the cable of a room and is not placed yet."""
-    rows = Layer.objects.filter(
-        room__in=rooms, embeds=True, placed_at=None, removed_at=None
-    ).select_related("material")
-    return {row.room_id: row for row in rows.order_by("position")}
+def _starts_at(booked: Mapping[str, str] | None, zone: ZoneInfo) -> datetime | None:
+    if booked is None:
+        return None
+    clock = time() if booked["half"] == "am" else NOON
+    return starts_at(date.fromisoformat(booked["day"]), clock, zone)
 
 
-def _first_by_room(rows: Iterable[tuple[UUID, Any]]) -> dict[UUID, Any]:
-    found: dict[UUID, Any] = {}
-    for room_id, value in rows:
-        found.setdefault(room_id, value)
-    return found
+def _to_embed(layers: Sequence[Layer]) -> Layer | None:
+    """The layer that is to embed the cable and is not placed yet, the topmost of several."""
+    planned = [row for row in layers if row.embeds and row.placed_at is None]
+    return planned[-1] if planned else None

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from functools import reduce
+from itertools import chain
 from operator import or_
 from typing import Any
 from uuid import UUID
@@ -34,20 +35,31 @@ LAW_TERMS: Mapping[str, Mapping[str, float]] = {
     "ec2": {},
 }
 
-Found = Mapping[UUID, Sequence[Any]]
+LayersOf = dict[UUID, list[models.Layer]]
 Readings = dict[UUID, list[tuple[datetime, float, str]]]
 
 
-def facts_of(rooms: Sequence[Room], *, at: datetime) -> dict[UUID, Facts]:
+def layers_of(rooms: Sequence[Room]) -> LayersOf:
+    """The layers of rooms with their materials, placed or to come, from the bottom up."""
+    found: LayersOf = {room.pk: [] for room in rooms}
+    rows = models.Layer.objects.filter(room__in=rooms, removed_at=None)
+    for row in rows.select_related("material").order_by("position", "pk"):
+        found[row.room_id].append(row)
+    return found
+
+
+def facts_of(
+    rooms: Sequence[Room], *, at: datetime, layers: LayersOf | None = None
+) -> dict[UUID, Facts]:
     """The facts of rooms as they were at `at`, by room; jobs are read with the rooms.
 
-    What came in later counts if it tells of `at` or before: a phone that was offline.
+    What came in later counts if it tells of `at` or before: a phone that was offline. `layers` are
+    those of `layers_of`, where they are read already.
     """
-    layers = _by_room(
-        models.Layer.objects.filter(room__in=rooms, placed_at__lte=at, removed_at=None)
-        .select_related("material")
-        .order_by("position"),
-    )
+    layers = {
+        room_id: [row for row in rows if row.placed_at and row.placed_at <= at]
+        for room_id, rows in (layers_of(rooms) if layers is None else layers).items()
+    }
     records = _recorded(rooms, at)
     proof = {room.pk: _proof(records[room.pk], layers[room.pk], at) for room in rooms}
     _add_notices(proof, rooms, at)
@@ -112,23 +124,18 @@ ASSUMED = Q(material__generic=True) | Q(curing__assumed=True)
 
 def assumed_materials(rooms: Sequence[Room]) -> dict[UUID, list[str]]:
     """Materials of placed layers whose figures are assumptions, by room, in one query."""
-    layers = models.Layer.objects.filter(room__in=rooms, placed_at__isnull=False, removed_at=None)
-    return assumed_in(layers.select_related("material").order_by("position", "pk"))
+    return {room_id: assumed_in(rows) for room_id, rows in layers_of(rooms).items()}
 
 
-def assumed_in(placed: Iterable[models.Layer]) -> dict[UUID, list[str]]:
-    """The same of layers that are read with their materials."""
-    found: dict[UUID, list[str]] = defaultdict(list)
-    for row in placed:
-        if is_assumed(row.material, row.curing) and row.material.name not in found[row.room_id]:
-            found[row.room_id].append(row.material.name)
-    return found
+def assumed_in(layers: Iterable[models.Layer]) -> list[str]:
+    """The same of layers that are read with their materials: what is said of times rests on it."""
+    assumed = (row for row in layers if row.placed_at and is_assumed(row.material, row.curing))
+    return list(dict.fromkeys(row.material.name for row in assumed))
 
 
 def assumed_among(rooms: Sequence[Room]) -> list[str]:
-    """The same of several rooms together: what is said of their times rests on these."""
-    found = assumed_materials(rooms).values()
-    return list(dict.fromkeys(name for names in found for name in names))
+    """The same of several rooms together, in one query."""
+    return assumed_in(chain(*layers_of(rooms).values()))
 
 
 def assumed_words(names: Iterable[str]) -> str:
@@ -152,14 +159,7 @@ def layer_name(row: models.Layer) -> str:
     return f"layer {row.position}"
 
 
-def _by_room(rows: Iterable[Any]) -> Found:
-    found: dict[UUID, list[Any]] = defaultdict(list)
-    for row in rows:
-        found[row.room_id].append(row)
-    return found
-
-
-def _climate(rooms: Sequence[Room], layers: Found, at: datetime) -> tuple[Readings, Readings]:
+def _climate(rooms: Sequence[Room], layers: LayersOf, at: datetime) -> tuple[Readings, Readings]:
     """Temperatures and humidities of a room and of its whole site since its first layer, or for a
     week.
 
@@ -168,7 +168,10 @@ def _climate(rooms: Sequence[Room], layers: Found, at: datetime) -> tuple[Readin
     margin = timedelta(hours=MAX_GAP_HOURS)
     since = {
         room.pk: min(
-            [at - timedelta(hours=RECENT_HOURS), *(row.placed_at for row in layers[room.pk])]
+            [
+                at - timedelta(hours=RECENT_HOURS),
+                *(row.placed_at for row in layers[room.pk] if row.placed_at),
+            ]
         )
         - margin
         for room in rooms

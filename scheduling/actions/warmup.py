@@ -21,7 +21,7 @@ from jobs.units import System
 from readings.flags import CLOCK_WRONG
 from readings.models import Check, SiteTemperature
 from scheduling.actions import decisions
-from scheduling.actions.facts import assumed_materials, assumed_words
+from scheduling.actions.facts import assumed_materials, assumed_words, layers_of
 from scheduling.chart_words import Language
 from scheduling.halfday import zone_named
 from scheduling.models import Energizing, Layer, WarmUpStep
@@ -99,7 +99,8 @@ class WarmUpPlan(NamedTuple):
 
 def plan_of(room: Room, *, at: datetime) -> WarmUpPlan:
     """The warm-up of a room as of `at`: from when heat came on, else from the likely date."""
-    return plans_of([room], profiles_of([room]), at=at)[room.pk]
+    profile = profile_of(layers_of([room])[room.pk])
+    return plans_of([room], {room.pk: profile}, at=at)[room.pk]
 
 
 def plans_of(
@@ -147,20 +148,11 @@ def planned(
     return going_on(steps, resumed, zone), limit
 
 
-def profiles_of(rooms: Sequence[Room]) -> dict[UUID, Profile]:
-    """How each room is warmed up, in one query."""
-    layers = Layer.objects.filter(room__in=rooms, placed_at__isnull=False, removed_at=None)
-    placed: dict[UUID, list[Layer]] = defaultdict(list)
-    for row in layers.select_related("material").order_by("position", "pk"):
-        placed[row.room_id].append(row)
-    return {room.pk: profile_of(placed[room.pk]) for room in rooms}
-
-
-def profile_of(placed: Iterable[Layer]) -> Profile:
-    """How a floor is warmed up: a screed by its standard, else gently; never above what a material
-    in it prints."""
+def profile_of(layers: Iterable[Layer]) -> Profile:
+    """How a floor is warmed up by what is placed: a screed by its standard, else gently; never
+    above what a material in it prints."""
     profile, printed = GENTLE, []
-    for row in placed:
+    for row in (layer for layer in layers if layer.placed_at):
         if row.material.kind == "screed":
             profile = SCREED
         if (most_c := (row.curing or {}).get("service_most_c")) is not None:

@@ -108,7 +108,7 @@ def field_room(request: PageRequest, room_id: UUID) -> HttpResponse:
         "zone": room.job.time_zone,
         "drawn": figure(replace(picture_of(room), faults=spots), system=system),
         "faults": faults,
-        "assumed": assumed_in(each.placed).get(room.pk, ()),
+        "assumed": assumed_in(each.placed),
         "not_dead": request.GET.get("dead") == "no",
         "photo_kept": request.GET.get("photo") == "kept",
         "photo_form": PhotoForm() if request.user.role != "viewer" else None,

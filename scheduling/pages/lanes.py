@@ -1,5 +1,6 @@
 """A job's rooms over time: a fragment of its page, and a page of its own without script."""
 
+from itertools import chain
 from typing import NamedTuple, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -15,7 +16,7 @@ from config.tenancy import visible
 from jobs.models import Job, Room
 from jobs.requests import PageRequest
 from scheduling.actions.exposures import windows_of
-from scheduling.actions.facts import assumed_among
+from scheduling.actions.facts import assumed_in, layers_of
 from scheduling.chart_words import Language
 from scheduling.exposure import END, Window
 from scheduling.lanes import FOOT, LANE, Stretch, lanes
@@ -48,7 +49,8 @@ def job_lanes(request: PageRequest, job_id: UUID) -> HttpResponse:
         .select_related("job")
         .order_by("name", "pk")
     )
-    windows = windows_of(rooms, at=request.now) if rooms else {}
+    layers = layers_of(rooms)
+    windows = windows_of(rooms, at=request.now, layers=layers) if rooms else {}
     drawn = lanes(
         [(room.name, windows[str(room.pk)]) for room in rooms],
         now=request.now,
@@ -59,7 +61,7 @@ def job_lanes(request: PageRequest, job_id: UUID) -> HttpResponse:
         "here": "jobs",
         "job": job,
         "drawn": drawn,
-        "assumed": assumed_among(rooms),
+        "assumed": assumed_in(chain(*layers.values())),
         "lane_high": LANE,
         "bottom": drawn.height - FOOT,
         "shown": [(lane, [_shown(each) for each in lane.stretches]) for lane in drawn.lanes],

@@ -13,14 +13,14 @@ from jobs.actions.links import open_link
 from jobs.forms.saying import in_words
 from jobs.models import Job, Link, Room
 from scheduling.actions.exposures import windows_of
-from scheduling.actions.facts import assumed_materials
-from scheduling.actions.warmup import planned, profiles_of
+from scheduling.actions.facts import assumed_in, layers_of
+from scheduling.actions.warmup import planned, profile_of
 from scheduling.exposure import Window, exposure_at
-from scheduling.models import Certificate, DateMove, Decision, Energizing
+from scheduling.models import Certificate, DateMove, Decision, Energizing, Layer
 from scheduling.pages import words
 from scheduling.pages.feeds import followed
 from scheduling.pages.public import other_languages, speaking
-from scheduling.warmup import Profile, Step
+from scheduling.warmup import Step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +90,8 @@ def _rooms(link: Link, now: datetime) -> list[OwnersRoom]:
     rooms = list(
         Room.objects.visible_to(link).filter(job=link.job).select_related("job").order_by("pk")
     )
-    windows = windows_of(rooms, at=now)
+    layers = layers_of(rooms)
+    windows = windows_of(rooms, at=now, layers=layers)
     heated = dict(
         Energizing.objects.visible_to(link)
         .filter(room__in=rooms, test_minutes=None)
@@ -111,8 +112,6 @@ def _rooms(link: Link, now: datetime) -> list[OwnersRoom]:
         .order_by("room_id", "-pk")
         .distinct("room_id")
     }
-    profiles = profiles_of(rooms)
-    assumed = assumed_materials(rooms)
     return [
         _room(
             room,
@@ -120,8 +119,7 @@ def _rooms(link: Link, now: datetime) -> list[OwnersRoom]:
             heated.get(room.pk),
             decisions.get(room.pk),
             moved.get(room.pk),
-            assumed.get(room.pk, ()),
-            profiles[room.pk],
+            layers[room.pk],
             now,
         )
         for room in rooms
@@ -134,14 +132,13 @@ def _room(
     heated_at: datetime | None,
     decision: Decision | None,
     moved: DateMove | None,
-    assumed: Sequence[str],
-    profile: Profile,
+    layers: Sequence[Layer],
     now: datetime,
 ) -> OwnersRoom:
     state = exposure_at(windows, now).state
     key: str = "warm" if heated_at and state == "embedded" else state
     starts_at = heated_at or (decision.likely if decision else None)
-    steps = planned(room, starts_at=starts_at, profile=profile)[0]
+    steps = planned(room, starts_at=starts_at, profile=profile_of(layers))[0]
     if key == "warm" and steps and steps[-1].starts_at <= now:
         key = "warmed"
     return OwnersRoom(
@@ -153,7 +150,7 @@ def _room(
         decision=decision,
         steps=steps,
         moved=None if heated_at else moved,
-        assumed=() if heated_at else assumed,
+        assumed=() if heated_at else assumed_in(layers),
         why=_why(room, decision) if decision and not heated_at else (),
     )
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from typing import Any
 from uuid import UUID
 
@@ -17,7 +18,7 @@ from jobs.pages.filling import filled, offer, sent
 from jobs.requests import PageRequest
 from scheduling.actions import trades
 from scheduling.actions.exposures import windows_of
-from scheduling.actions.facts import assumed_among
+from scheduling.actions.facts import assumed_in, layers_of
 from scheduling.actions.notices import conflicts_of
 from scheduling.actions.visit_imports import Source
 from scheduling.exposure import Window, exposure_at
@@ -67,12 +68,13 @@ def trade_page(request: TimedRequest, secret: str) -> HttpResponseBase:
         rooms = list(
             Room.objects.visible_to(link).filter(job=trade.job).select_related("job").order_by("pk")
         )
-        windows = windows_of(rooms, at=request.now)
+        layers = layers_of(rooms)
+        windows = windows_of(rooms, at=request.now, layers=layers)
         context = {
             "contractor": trade.job.contractor,
             "job": trade.job,
             "trade": trade,
-            "assumed": assumed_among(rooms),
+            "assumed": assumed_in(chain(*layers.values())),
             "floors": [_floor(room, windows[str(room.pk)], request.now) for room in rooms],
             "times": _times(
                 request, link, trade, windows, {str(room.pk): room.name for room in rooms}

@@ -12,6 +12,13 @@ from jobs.actions.pictures import stored_picture
 from jobs.drawing import room_point
 from scheduling.actions.notices import link_to, review_visit
 from scheduling.models import Notice
+from tests.factories import (
+    CheckFactory,
+    ElementFactory,
+    LayerFactory,
+    RoomFactory,
+    VisitingTradeFactory,
+)
 from tests.pages.world import build
 from tests.scheduling.finished import Finished
 
@@ -145,6 +152,32 @@ def test_living_with_the_floor_and_whom_to_call_are_said(client, world, real_now
     assert "test button of the leakage protection" in said
     assert "Never drill, nail or screw" in said
     assert f"Call {world.job.contractor.name}, {world.job.contractor.phone}" in said
+
+
+@pytest.mark.parametrize("purpose", ["owner", "trade", "label"])
+def test_a_private_page_asks_as_often_for_many_rooms_as_for_few(
+    client, world, finn, real_now, django_assert_max_num_queries, purpose
+):
+    own = {"contractor": world.job.contractor}
+    subjects = {
+        "owner": None,
+        "trade": VisitingTradeFactory(job=world.job, **own).pk,
+        "label": world.kitchen.pk,
+    }
+    lasts, subject = OWNER_LINK_LASTS, subjects[purpose]
+    _, secret = make_link(
+        job=world.job, purpose=purpose, at=real_now, lasts=lasts, subject_id=subject
+    )
+    counts = []
+    for _ in range(2):
+        with django_assert_max_num_queries(12) as asked:
+            assert client.get(reverse(purpose, args=[secret])).status_code == 200
+        counts.append(len(asked))
+        room = RoomFactory(job=world.job, **own)
+        LayerFactory(room=room, placed_at=real_now, placed_by=finn, **own)
+        CheckFactory(room=room, stage="laid", outcome="pass", taken_at=real_now, **own)
+        ElementFactory(room=room, **own)
+    assert counts[0] == counts[1]
 
 
 def test_the_owner_can_put_the_day_into_a_calendar(client, world, real_now):
